@@ -1,0 +1,1 @@
+//! The thin shell: arguments, files, exit codes.

@@ -1,0 +1,1 @@
+//! The annotated schematic: layout → scene → SVG.

@@ -1,0 +1,1 @@
+//! Properties of water and glycol by temperature.

@@ -1,0 +1,1 @@
+//! The laws of single elements: friction, local losses, tees, pumps, emitters.

@@ -1,0 +1,2 @@
+//! The `pipecarry` program: turns the shell's status into an exit code.
+fn main() {}

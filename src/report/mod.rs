@@ -1,0 +1,1 @@
+//! What a study says, as text, JSON and CSV.

@@ -1,0 +1,788 @@
+//! The file as the person wrote it: every value with its place in the text, doubts kept as doubts, units converted
+//! to SI, nothing looked up and nothing joined yet.
+//!
+//! `read` makes a [`Survey`] from text and collects all mistakes of the file in one pass; `leg` is the small language
+//! of a run's pipe, length and fittings. [`crate::network`] turns a survey into physical elements.
+
+use crate::diag::Span;
+use crate::quantity::{Celsius, Kelvin, Kv, Metre, Pressure, Volume, VolumeFlow, Watt};
+
+/// A value and where it stands in the text. Equality ignores the place.
+#[derive(Clone, Debug)]
+pub struct At<T> {
+    /// The value.
+    pub value: T,
+    /// Its bytes in the file.
+    pub span: Span,
+}
+
+impl<T: PartialEq> PartialEq for At<T> {
+    fn eq(&self, other: &Self) -> bool {
+        self.value == other.value
+    }
+}
+
+impl<T> At<T> {
+    /// A value met at `span`.
+    pub fn new(value: T, span: Span) -> Self {
+        Self { value, span }
+    }
+}
+
+/// A length with its doubt: `5..7m` has its middle as likeliest value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Range<Q> {
+    /// The value used.
+    pub likeliest: Q,
+    /// Least admitted value; equal to `likeliest` where there is no doubt.
+    pub low: Q,
+    /// Greatest admitted value.
+    pub high: Q,
+}
+
+/// What is written for the pipe of a leg.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipeWord {
+    /// The alternatives with their odds; the likeliest one (first on a tie) is used. Never empty.
+    pub options: Vec<PipeOption>,
+    /// `?`: a guess. It admits the next nominal size below and the plastic pipe of the same outside size.
+    pub guess: bool,
+    /// `?coil`: the doubt that several legs share, so that they are all right or wrong together.
+    pub shared: Option<String>,
+}
+
+/// One pipe that a leg may be made of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PipeOption {
+    /// As written.
+    pub pipe: PipeSize,
+    /// Chance between 0 and 1, where alternatives carry odds.
+    pub odds: Option<f64>,
+    /// Place of the word.
+    pub span: Span,
+}
+
+/// A pipe by catalogue word or by bore.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PipeSize {
+    /// `cu22`, `steel 3/4`: a word of the catalogue, checked by the reader.
+    Word(String),
+    /// `bore 17.8mm`, with an optional range and roughness of its own.
+    Bore {
+        /// Inside diameter.
+        bore: Range<Metre>,
+        /// Roughness, if given.
+        roughness: Option<Metre>,
+    },
+}
+
+/// Which pipe of a pair an item sits on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// The warm pipe, away from the source.
+    Flow,
+    /// The cool pipe, back to the source.
+    Return,
+}
+
+/// One thing met along a leg.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Item {
+    /// How many, 1 if not said.
+    pub count: u32,
+    /// What it is.
+    pub kind: ItemKind,
+    /// `on flow` or `on return`; both pipes of a pair if `None`.
+    pub side: Option<Side>,
+    /// Its words in the file.
+    pub span: Span,
+}
+
+/// What an item of a leg is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ItemKind {
+    /// A fitting or device of the catalogue, by its word there (`elbow`, `strainer`, `check valve`, `coupling`).
+    Named {
+        /// Word of the catalogue.
+        word: String,
+        /// Kv given in the file, else the catalogue's own loss is used.
+        kv: Option<Kv>,
+        /// Bore of the insert, for push-fit plastic.
+        insert: Option<Metre>,
+        /// Pressure at which a check or overflow valve begins to open.
+        opening: Option<Pressure>,
+        /// Flow that a flow-holding valve holds.
+        holds: Option<VolumeFlow>,
+    },
+    /// `zeta n`, on the velocity in this leg's pipe.
+    Zeta(f64),
+    /// `kv n` with no name.
+    Kv(Kv),
+    /// `loss p at q [exponent n]`.
+    Loss(LossAt),
+}
+
+/// A loss at a flow, growing with a power of the flow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LossAt {
+    /// Loss at `flow`.
+    pub loss: Head,
+    /// Flow at which it is met.
+    pub flow: VolumeFlow,
+    /// Power of the flow, 2 if not said.
+    pub exponent: f64,
+}
+
+/// A pressure that may have been written as metres of the pumped fluid.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Head {
+    /// Metres of the fluid that is pumped: becomes Pa with that fluid's density.
+    Fluid(Metre),
+    /// A pressure outright (`kPa`, `mbar`, `m water`).
+    Pressure(Pressure),
+}
+
+/// Where a run lies: it decides noise, heat loss and the cost of changing it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs)]
+pub enum Lies {
+    InSight,
+    UnderBoards,
+    UnderTiles,
+    InScreed,
+    InWall,
+    AboveCeiling,
+    Loft,
+    Garage,
+    PlantSpace,
+    Outdoors,
+}
+
+/// Pipe, length and the things met on the way, of ONE pipe.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Leg {
+    /// The pipe.
+    pub pipe: PipeWord,
+    /// Its length.
+    pub length: Range<Metre>,
+    /// `3m..4m?coil`: a shared doubt about the length.
+    pub length_shared: Option<String>,
+    /// In the order met.
+    pub items: Vec<Item>,
+    /// Where it lies.
+    pub lies: Option<Lies>,
+    /// Thickness of lagging.
+    pub lagging: Option<Metre>,
+    /// Storey, for the drawing only.
+    pub storey: Option<String>,
+    /// Age and condition: a doubt with a band on bore and roughness, by its word (`old`, `rusty`).
+    pub condition: Option<String>,
+    /// The whole text in the file.
+    pub span: Span,
+}
+
+/// The whole file.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Survey {
+    /// Title of the job.
+    pub job: Option<At<String>>,
+    /// Temperatures and drop that the house is designed for.
+    pub design: Design,
+    /// What flows, unless a circuit says otherwise.
+    pub fluid: Option<At<Fluid>>,
+    /// Units that the person reads, chosen or seen in the file.
+    pub units: Units,
+    /// Heat pumps and other sources, in file order.
+    pub sources: Vec<Source>,
+    /// Flow and return along one route.
+    pub pairs: Vec<Pair>,
+    /// Single pipes.
+    pub runs: Vec<SingleRun>,
+    /// Reverse returns.
+    pub rings: Vec<Ring>,
+    /// One-pipe loops.
+    pub loops: Vec<OnePipeLoop>,
+    /// Manifolds.
+    pub manifolds: Vec<Manifold>,
+    /// Emitters with `defaults` and `like` already filled in.
+    pub emitters: Vec<Emitter>,
+    /// Rooms with several emitters, or that need more words than an emitter's own.
+    pub rooms: Vec<Room>,
+    /// Volume vessels and low-loss headers.
+    pub vessels: Vec<Vessel>,
+    /// Hot-water cylinders.
+    pub cylinders: Vec<Cylinder>,
+    /// Plate exchangers between two circuits.
+    pub exchangers: Vec<Exchanger>,
+    /// Tees whose kind matters.
+    pub tees: Vec<Tee>,
+    /// Overflow valves across flow and return.
+    pub bypasses: Vec<Bypass>,
+    /// Zone valves on a pair, by name.
+    pub zones: Vec<Zone>,
+    /// Named states of the house beside plain heating and hot water.
+    pub states: Vec<NamedState>,
+    /// Limits that the file sets, by their key in the catalogue.
+    pub limits: Vec<(At<String>, At<f64>)>,
+    /// Every default that the reader put in, for the list of what was assumed.
+    pub assumed: Vec<Assumed>,
+}
+
+/// One default that was used because the file is silent.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumed {
+    /// What it is about, e.g. `emitter lounge`.
+    pub subject: String,
+    /// In words with its value and unit, e.g. `thermostatic valve kv 0.5`.
+    pub value: String,
+    /// Where the value is from.
+    pub source: String,
+}
+
+/// `design = { … }`.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Design {
+    /// Flow temperature at the source.
+    pub flow_temperature: Option<At<Celsius>>,
+    /// Drop over the emitters.
+    pub drop: Option<At<Kelvin>>,
+    /// Outside air at design.
+    pub outside: Option<At<Celsius>>,
+    /// Declared building load.
+    pub load: Option<At<Watt>>,
+    /// How the excess temperature of emitters is formed.
+    pub mean: Option<At<Mean>>,
+    /// How lockshields stand where the file is silent: as balancing would set them, or open.
+    pub lockshields_open: bool,
+    /// Owner, author, date, number …: for the title block, by its key.
+    pub sheet: Vec<(String, String)>,
+}
+
+/// How the excess temperature of an emitter over its room is formed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Mean {
+    /// Logarithmic, on the base of the same mean at the rating conditions.
+    #[default]
+    Logarithmic,
+    /// Arithmetic, as EN 442-2 defines it.
+    Arithmetic,
+}
+
+/// What flows.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fluid {
+    /// Water after IAPWS.
+    Water,
+    /// Glycol in water.
+    Glycol {
+        /// Propylene or ethylene glycol.
+        propylene: bool,
+        /// Percent by volume of pure glycol.
+        percent: f64,
+    },
+    /// Properties outright, the same at every temperature.
+    Given {
+        /// kg/m³.
+        density: f64,
+        /// J/(kg K).
+        heat_capacity: f64,
+        /// Pa s.
+        viscosity: f64,
+    },
+}
+
+/// Units that results are shown in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Units {
+    /// `l/min`, `l/s`, `l/h`, `m3/h`, `gpm`, `kg/s`.
+    pub flow: String,
+    /// `kPa`, `m`, `mbar`, `bar`, `mm water`, `ft`.
+    pub pressure: String,
+    /// `W` or `kW`, or `BTU/h`.
+    pub power: String,
+    /// `C` or `F`.
+    pub temperature: String,
+    /// `m` or `ft`.
+    pub length: String,
+}
+
+impl Default for Units {
+    fn default() -> Self {
+        let s = str::to_owned;
+        Self {
+            flow: s("l/min"),
+            pressure: s("kPa"),
+            power: s("kW"),
+            temperature: s("C"),
+            length: s("m"),
+        }
+    }
+}
+
+/// A pump's curve.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Curve {
+    /// Flow and head, flow rising, at least two.
+    Points(Vec<(VolumeFlow, Head)>),
+    /// H = a + b·Q + c·Q² with H in `head_per_unit` metres or Pa and Q in m³/h.
+    Coefficients {
+        /// Head at no flow.
+        a: Head,
+        /// Per (m³/h).
+        b: Head,
+        /// Per (m³/h)².
+        c: Head,
+    },
+}
+
+/// How a pump is controlled.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PumpMode {
+    /// At a fixed share of full speed (1 = full).
+    FixedSpeed(f64),
+    /// Constant head whatever the flow, as far as the curve reaches.
+    ConstantHead(Head),
+    /// Head rising in proportion to the flow, from half at no flow to this at the curve's end.
+    ProportionalHead(Head),
+    /// Held to a flow, as far as the curve reaches.
+    HeldToFlow(VolumeFlow),
+    /// Held to a drop of temperature across the source, between its least and greatest flow.
+    HeldToDrop(Kelvin),
+}
+
+/// A pump of its own, or that of a source, vessel, manifold or exchanger.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pump {
+    /// Curve at full speed.
+    pub curve: At<Curve>,
+    /// Control.
+    pub mode: Option<At<PumpMode>>,
+}
+
+/// `[source.NAME]`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// Its name, which is also the place where pairs begin.
+    pub name: At<String>,
+    /// Output at design outside and flow temperature.
+    pub output: Option<At<Watt>>,
+    /// Least output before it must stop and start.
+    pub least_output: Option<At<Watt>>,
+    /// Flow under which it trips.
+    pub least_flow: Option<At<VolumeFlow>>,
+    /// Greatest flow that the maker allows.
+    pub greatest_flow: Option<At<VolumeFlow>>,
+    /// The maker's nominal flow.
+    pub nominal_flow: Option<At<VolumeFlow>>,
+    /// Flow that it needs while defrosting.
+    pub defrost_flow: Option<At<VolumeFlow>>,
+    /// Energy drawn from the water by one defrost, in J.
+    pub defrost_energy_j: Option<At<f64>>,
+    /// Fall of the water's temperature that one defrost may cause.
+    pub defrost_fall: Option<At<Kelvin>>,
+    /// Return temperature under which a defrost is refused.
+    pub defrost_return: Option<At<Celsius>>,
+    /// Least water in circulation that the maker asks for.
+    pub least_water: Option<At<Volume>>,
+    /// Least run time, in s.
+    pub least_run_s: Option<At<f64>>,
+    /// Least stop time, in s.
+    pub least_stop_s: Option<At<f64>>,
+    /// Band of the flow-temperature control.
+    pub control_band: Option<At<Kelvin>>,
+    /// Its own water content.
+    pub water: Option<At<Volume>>,
+    /// Whether the curve is what it leaves for the circuit, or the pump's whole head.
+    pub head: Option<SourceHead>,
+    /// Control of its pump.
+    pub mode: Option<At<PumpMode>>,
+    /// Flow temperature of this source, if not the job's.
+    pub flow_temperature: Option<At<Celsius>>,
+    /// Where the table stands.
+    pub span: Span,
+}
+
+/// A source's pump curve and what it means.
+#[derive(Clone, Debug, PartialEq)]
+pub enum SourceHead {
+    /// Free head: what the unit leaves for the circuit at full speed; its own loss is already taken off.
+    Free(At<Curve>),
+    /// Total head of the pump, and the loss of the unit itself.
+    Total {
+        /// The pump's curve.
+        curve: At<Curve>,
+        /// The unit's own loss; an error if it is missing.
+        own_loss: Option<At<LossAt>>,
+    },
+}
+
+/// `NAME = [from, to, leg]` under `[pair]`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pair {
+    /// Name of the run.
+    pub name: At<String>,
+    /// Place nearer the source.
+    pub from: At<String>,
+    /// Place further out.
+    pub to: At<String>,
+    /// Both pipes.
+    pub leg: At<Leg>,
+}
+
+/// `NAME = [from, to, leg]` under `[run]`: one pipe, in the direction of its flow. A terminal of a thing with two
+/// sides is written `heat pump.flow`, `heat pump.return`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SingleRun {
+    /// Name of the run.
+    pub name: At<String>,
+    /// Where the water comes from.
+    pub from: At<String>,
+    /// Where it goes.
+    pub to: At<String>,
+    /// The pipe.
+    pub leg: At<Leg>,
+}
+
+/// One stretch of a ring or a loop: pipe, then the place or emitter it reaches.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stretch {
+    /// The pipe.
+    pub leg: At<Leg>,
+    /// Place, emitter or terminal at its end.
+    pub to: At<String>,
+}
+
+/// `[ring.NAME]`: a reverse return; flow and return each visit the emitters in the same order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ring {
+    /// Its name.
+    pub name: At<String>,
+    /// Place it is fed from.
+    pub from: At<String>,
+    /// Flow pipe, first stretch from `from`.
+    pub flow: Vec<Stretch>,
+    /// Emitter where the return begins.
+    pub return_start: At<String>,
+    /// Return pipe; the last stretch ends at `from`.
+    pub back: Vec<Stretch>,
+}
+
+/// `[loop.NAME]`: a one-pipe loop that names its radiators in order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OnePipeLoop {
+    /// Its name.
+    pub name: At<String>,
+    /// Place it is fed from and comes back to.
+    pub from: At<String>,
+    /// Stretches of the main, each ending at an emitter; the last leg home is `home`.
+    pub main: Vec<Stretch>,
+    /// From the last emitter back to `from`.
+    pub home: At<Leg>,
+    /// Pipe of the main between the two tees of one radiator.
+    pub between: At<Leg>,
+    /// Tee at each emitter unless `tees` says otherwise.
+    pub tee: LoopTee,
+    /// Emitters with another tee.
+    pub tees: Vec<(At<String>, LoopTee)>,
+    /// Design drop over the loop, if not the job's.
+    pub drop: Option<At<Kelvin>>,
+}
+
+/// How a radiator hangs on a one-pipe main.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LoopTee {
+    /// Two plain tees.
+    Plain,
+    /// A diverter tee in the main, by its kv on the straight.
+    Diverter(Kv),
+    /// Only the share of the main's flow that the radiator takes is known.
+    Share(f64),
+}
+
+/// `[manifold] NAME = { … }`: a place with equal tails, direct or blended.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Manifold {
+    /// Its name, which is also a place.
+    pub name: At<String>,
+    /// Place it is fed from, if it is not the end of a pair with its own name.
+    pub from: Option<At<String>>,
+    /// Leg from that place.
+    pub leg: Option<At<Leg>>,
+    /// Set temperature of the mixed water; direct if `None`.
+    pub blend: Option<At<Celsius>>,
+    /// Its own pump.
+    pub pump: Option<Pump>,
+    /// Kv of each port.
+    pub port: Option<At<Kv>>,
+    /// Drop over its emitters.
+    pub drop: Option<At<Kelvin>>,
+}
+
+/// What kind of emitter.
+#[derive(Clone, Debug, PartialEq)]
+pub enum EmitterKind {
+    /// A radiator, towel rail or fan convector by rated output.
+    Rated {
+        /// Output at the rating conditions.
+        output: At<Watt>,
+        /// Flow, return and room of the rating; 75/65/20 if not said.
+        at: Option<At<(Celsius, Celsius, Celsius)>>,
+        /// Exponent; by kind if not said.
+        exponent: Option<At<f64>>,
+        /// `radiator`, `towel rail`, `fan convector`, `convector`, `column`: a word of the catalogue.
+        kind: String,
+    },
+    /// A panel radiator by type and size, from the catalogue.
+    Panel {
+        /// `11`, `21`, `22`, `33`.
+        panel_type: String,
+        /// Height.
+        height: Metre,
+        /// Width.
+        width: Metre,
+        /// Place of the words.
+        span: Span,
+    },
+    /// A floor loop.
+    Floor {
+        /// Heat per kelvin between mean water and room, if given outright.
+        w_per_k: Option<At<f64>>,
+        /// Heated area, m².
+        area_m2: Option<At<f64>>,
+        /// Spacing of the pipes.
+        spacing: Option<At<Metre>>,
+        /// Resistance of the covering, m²K/W.
+        covering_m2k_w: Option<At<f64>>,
+        /// Resistance from water to the floor's surface, m²K/W, if given outright.
+        resistance_m2k_w: Option<At<f64>>,
+        /// Whether it is a bathroom or an edge strip, for the surface limit.
+        zone: Option<At<String>>,
+        /// Pipe of the loop with its length.
+        circuit: At<Leg>,
+    },
+    /// Draws a fixed heat whatever the temperature.
+    Fixed,
+}
+
+/// One emitter with all that `defaults` and `like` gave it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Emitter {
+    /// Its name.
+    pub name: At<String>,
+    /// Place it is teed from; `None` if a ring or loop names it.
+    pub from: Option<At<String>>,
+    /// Its tails, both pipes; for a ring or loop the tails from the main.
+    pub leg: Option<At<Leg>>,
+    /// Return tail where it differs.
+    pub return_leg: Option<At<Leg>>,
+    /// What it is.
+    pub kind: EmitterKind,
+    /// Room temperature, or the name of a `[room]`.
+    pub room: Option<At<RoomRef>>,
+    /// Heat that the room needs from it.
+    pub needs: Option<At<Watt>>,
+    /// Its own drop.
+    pub drop: Option<At<Kelvin>>,
+    /// Thermostatic valve or actuator.
+    pub valve: Option<At<EmitterValve>>,
+    /// Lockshield's kv fully open.
+    pub lockshield: Option<At<Kv>>,
+    /// Lockshield's kv as it is set.
+    pub lockshield_set: Option<At<Kv>>,
+    /// Loss of the emitter itself, beyond its pipe.
+    pub loss: Option<At<ItemKind>>,
+    /// Never shut.
+    pub always_open: bool,
+    /// Water content, if not the catalogue's.
+    pub water: Option<At<Volume>>,
+    /// Limits of the wall for a replacement: width, height, depth.
+    pub wall: Option<At<(Metre, Metre, Metre)>>,
+    /// Storey, zone, order: hints for the drawing.
+    pub storey: Option<String>,
+    /// Group of valves that close together.
+    pub zone: Option<At<String>>,
+    /// Share of output left by enclosure or connection, 1 if not said.
+    pub factor: f64,
+    /// Where its line stands.
+    pub span: Span,
+}
+
+/// What an emitter says about its room.
+#[derive(Clone, Debug, PartialEq)]
+pub enum RoomRef {
+    /// A temperature outright.
+    Temperature(Celsius),
+    /// A room of the `[room]` table.
+    Named(String),
+}
+
+/// An emitter's valve that can shut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EmitterValve {
+    /// `thermostatic`, `actuator`, `manual`, `twin entry`, or none at all (`open`).
+    pub kind: String,
+    /// Kv at design (thermostatic: at 2 K below shutting).
+    pub kv: Kv,
+}
+
+/// `[room] NAME = { … }`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Room {
+    /// Its name.
+    pub name: At<String>,
+    /// Its temperature.
+    pub temperature: At<Celsius>,
+    /// Heat it needs.
+    pub needs: Option<At<Watt>>,
+}
+
+/// `[vessel.NAME]`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Vessel {
+    /// Its name; for a four-port vessel also a place: pairs from it are the secondary side.
+    pub name: At<String>,
+    /// Water content.
+    pub water: Option<At<Volume>>,
+    /// How it is joined.
+    pub kind: VesselKind,
+    /// Where its table stands.
+    pub span: Span,
+}
+
+/// How a vessel is joined.
+#[derive(Clone, Debug, PartialEq)]
+pub enum VesselKind {
+    /// In series on one pipe of a pair.
+    Series {
+        /// Name of the pair.
+        on: At<String>,
+        /// Which pipe.
+        side: Side,
+    },
+    /// Four ports: the primary comes from `from` by `leg` (or by a pair that ends at the vessel's name).
+    FourPort {
+        /// Place it is fed from.
+        from: Option<At<String>>,
+        /// Leg from that place.
+        leg: Option<At<Leg>>,
+        /// Pump of the secondary side.
+        pump: Option<Pump>,
+    },
+    /// Three ports: flow passes by a tee, return through the vessel.
+    ThreePort {
+        /// Place it is fed from.
+        from: Option<At<String>>,
+        /// Leg from that place.
+        leg: Option<At<Leg>>,
+        /// Pump of the secondary side.
+        pump: Option<Pump>,
+    },
+}
+
+/// `[cylinder.NAME]`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cylinder {
+    /// Its name.
+    pub name: At<String>,
+    /// Place where the diverter stands.
+    pub from: At<String>,
+    /// Leg from the diverter to the coil.
+    pub leg: At<Leg>,
+    /// The coil's loss.
+    pub coil: At<ItemKind>,
+    /// Coil surface, m².
+    pub coil_area_m2: Option<At<f64>>,
+    /// The diverter's kv.
+    pub diverter: Option<At<Kv>>,
+    /// Store, litres.
+    pub water: Option<At<Volume>>,
+    /// Store temperature.
+    pub store: Option<At<Celsius>>,
+    /// Flow temperature while it is heated.
+    pub flow_temperature: Option<At<Celsius>>,
+    /// Water in the coil.
+    pub coil_water: Option<At<Volume>>,
+    /// Unvented store.
+    pub unvented: bool,
+    /// Drop over the coil at the unit's full output.
+    pub drop: Option<At<Kelvin>>,
+}
+
+/// `[exchanger.NAME]`: a plate between two circuits.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Exchanger {
+    /// Its name; pairs from it are the far circuit.
+    pub name: At<String>,
+    /// Place of the near circuit.
+    pub from: Option<At<String>>,
+    /// Leg from that place.
+    pub leg: Option<At<Leg>>,
+    /// Loss on the near side.
+    pub near_loss: Option<At<ItemKind>>,
+    /// Loss on the far side.
+    pub far_loss: Option<At<ItemKind>>,
+    /// Heat carried per kelvin of logarithmic difference, W/K.
+    pub ua_w_k: Option<At<f64>>,
+    /// Pump of the far circuit.
+    pub pump: Option<Pump>,
+    /// Fluid of the far circuit.
+    pub fluid: Option<At<Fluid>>,
+    /// Where its table stands.
+    pub span: Span,
+}
+
+/// `[tee] PLACE = { … }`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tee {
+    /// The place.
+    pub place: At<String>,
+    /// Common leg's run at a bull-head (head-on) tee, if it is one.
+    pub bull_head: bool,
+    /// The run that leaves straight on, by its name.
+    pub straight: Option<At<String>>,
+    /// Ignore the tee's loss.
+    pub none: bool,
+}
+
+/// `[bypass.NAME]`: an overflow valve across flow and return at a place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bypass {
+    /// Its name.
+    pub name: At<String>,
+    /// The place.
+    pub at: At<String>,
+    /// Pressure difference at which it begins to open.
+    pub opening: Option<At<Pressure>>,
+    /// Kv fully open.
+    pub kv: At<Kv>,
+    /// Its pipe, if it has one.
+    pub leg: Option<At<Leg>>,
+}
+
+/// `[zone.NAME]`: a valve that shuts a pair or several.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Zone {
+    /// Its name.
+    pub name: At<String>,
+    /// Pairs that it shuts; the valve sits on the flow of each.
+    pub on: Vec<At<String>>,
+    /// Kv.
+    pub kv: Option<At<Kv>>,
+    /// A pump of its own instead of, or beside, a valve.
+    pub pump: Option<Pump>,
+}
+
+/// `[state.NAME]`: a named state of the house.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedState {
+    /// Its name.
+    pub name: At<String>,
+    /// Sources that run; all if empty.
+    pub sources: Vec<At<String>>,
+    /// Zones, emitters or pairs shut.
+    pub shut: Vec<At<String>>,
+    /// Pumps stopped: names of sources, vessels, manifolds, zones.
+    pub stopped: Vec<At<String>>,
+    /// Whether the diverter feeds the cylinder.
+    pub hot_water: bool,
+}

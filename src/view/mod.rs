@@ -1,0 +1,184 @@
+//! The two ways to look at a house, always both: what the emitters' duty requires of every pipe, and how the house
+//! runs with its pump, valves and source as they are.
+
+use crate::network::{ElementId, PartGroup};
+use crate::solve::State;
+
+/// The required view of one house state: emitters at duty/(cp·drop), pipes carry the sums.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Required {
+    /// Index into `Network::states`.
+    pub state: usize,
+    /// By element, kg/s; zero where nothing is required.
+    pub flow_kg_s: Vec<f64>,
+    /// By element, loss in the direction of flow, Pa, tee loss included; negative where a side stream gains.
+    pub loss_pa: Vec<f64>,
+    /// By element, the share of `loss_pa` that comes from tees.
+    pub tee_loss_pa: Vec<f64>,
+    /// By element, temperature at which properties were taken, °C.
+    pub temperature_c: Vec<f64>,
+    /// By source: what its flow follows from.
+    pub basis: Vec<FlowBasis>,
+    /// One per pumped circuit: the source's, a vessel's secondary, a blended manifold's, an exchanger's far side.
+    pub circuits: Vec<PumpedCircuit>,
+    /// By run: what it could carry.
+    pub capacity: Vec<RunCapacity>,
+}
+
+/// Why a source's circuit carries the flow that it does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FlowBasis {
+    /// Sum of room needs, W.
+    pub rooms_w: f64,
+    /// Declared building load, W.
+    pub load_w: Option<f64>,
+    /// Maker's nominal flow, kg/s.
+    pub nominal_kg_s: Option<f64>,
+    /// Flow used, kg/s.
+    pub flow_kg_s: f64,
+    /// Which of them is the largest and was used.
+    pub used: BasisUsed,
+}
+
+/// The candidates of [`FlowBasis`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BasisUsed {
+    /// Sum of room needs.
+    Rooms,
+    /// Declared building load.
+    Load,
+    /// Maker's nominal flow.
+    Nominal,
+    /// The unit's full output (hot water).
+    Output,
+    /// A pump held to a flow.
+    HeldFlow,
+}
+
+/// A circuit with a pump of its own, as required.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PumpedCircuit {
+    /// Index into `Network::pumps`; `None` if the circuit has no pump.
+    pub pump: Option<usize>,
+    /// `heat pump`, `buffer secondary`.
+    pub name: String,
+    /// Flow through the pump, kg/s and m³/s at its own temperature.
+    pub flow_kg_s: f64,
+    /// m³/s.
+    pub flow_m3_s: f64,
+    /// Every way from the pump through one emitter (coil, vessel …) and back, in the order of emitters.
+    pub paths: Vec<Path>,
+    /// Index into `paths` of the one that needs most: the index circuit.
+    pub index: usize,
+    /// Head needed at `flow`: the index path's loss, Pa.
+    pub needed_pa: f64,
+    /// Head that the pump gives at `flow` and full speed (or in its mode's bound), Pa; `None` if no curve is known.
+    pub available_pa: Option<f64>,
+    /// What each design drop lets the whole circuit carry: (drop in K, W, which limit bites).
+    pub carries: Vec<(f64, f64, Bites)>,
+}
+
+/// One way round a pumped circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Path {
+    /// What it goes through.
+    pub through: Through,
+    /// Elements in flow order from the pump back to it; true if passed from `from` to `to`.
+    pub elements: Vec<(ElementId, bool)>,
+    /// Loss, Pa: exactly the sum of `breakdown`.
+    pub loss_pa: f64,
+    /// By group, Pa; groups without loss are left out.
+    pub breakdown: Vec<(PartGroup, f64)>,
+}
+
+/// What a path goes through at its far end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Through {
+    /// Index into `emitters`.
+    Emitter(usize),
+    /// Index into `cylinders`.
+    Cylinder(usize),
+    /// Index into `vessels`.
+    Vessel(usize),
+    /// Index into `manifolds`: the primary side of a blended one.
+    Manifold(usize),
+    /// Index into `exchangers`: the near side.
+    Exchanger(usize),
+    /// Index into `bypasses`.
+    Bypass(usize),
+}
+
+/// What one run could carry at several drops.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RunCapacity {
+    /// Index into `Network::runs`.
+    pub run: usize,
+    /// Heat that it carries as required, W.
+    pub duty_w: f64,
+    /// Loss along it as required, Pa.
+    pub loss_pa: f64,
+    /// Velocity in its pipe, m/s.
+    pub velocity_m_s: f64,
+    /// Friction gradient in its pipe, Pa/m.
+    pub gradient_pa_m: f64,
+    /// Reynolds number in its pipe.
+    pub reynolds: f64,
+    /// For 5, 7 and 10 K: (drop in K, W by the velocity limit, W by the gradient limit, W by the head left for it).
+    pub carries: Vec<(f64, f64, f64, Option<f64>)>,
+}
+
+/// Which limit bites first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bites {
+    /// The pump's head.
+    Head,
+    /// Velocity in a run, by index.
+    Velocity(usize),
+    /// Gradient in a run, by index (only if the file makes it a limit).
+    Gradient(usize),
+    /// The source's greatest flow.
+    SourceFlow,
+}
+
+/// How the house runs in one state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Running {
+    /// Index into `Network::states`.
+    pub state: usize,
+    /// Flow, pressure and temperature everywhere.
+    pub solved: State,
+    /// By emitter.
+    pub emitters: Vec<EmitterResult>,
+    /// By emitter: kv at which its lockshield stands, and where that is from.
+    pub lockshields: Vec<(Option<f64>, LockshieldFrom)>,
+}
+
+/// What an emitter does as the house runs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EmitterResult {
+    /// kg/s, positive in the designed direction.
+    pub flow_kg_s: f64,
+    /// °C.
+    pub in_c: Option<f64>,
+    /// °C.
+    pub out_c: Option<f64>,
+    /// Heat given, W.
+    pub heat_w: f64,
+    /// Heat needed of it, W.
+    pub need_w: f64,
+    /// Pressure difference across its valve, Pa.
+    pub valve_dp_pa: Option<f64>,
+}
+
+/// Where a lockshield's setting is from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LockshieldFrom {
+    /// Given in the file.
+    File,
+    /// As balancing would set it.
+    Balanced,
+    /// Fully open.
+    Open,
+    /// There is none.
+    None,
+}

@@ -1,0 +1,17 @@
+//! All integration tests, in one binary.
+
+mod bad_input; // every diagnostic code: a file and the message it gets
+mod catalogue; // the embedded tables against handbook values
+mod checks; // every check: a passing, a failing and a doubtful case
+mod cli; // the program as its user runs it: exit codes, files, closed pipes
+mod drawing; // scenes: everything once, nothing overlaps
+mod expand; // survey to network
+mod houses; // every file in networks/: frozen results and a figure worked by hand
+mod laws; // properties: balance, loop sums, order of the file
+mod layering; // who may use whom
+mod leg; // the language of a leg: read, print, read again
+mod oracle; // solved reference networks
+mod published; // handbook tables and textbook examples
+mod reading; // text to survey
+mod stories; // worked stories through the command line
+mod views; // required and running
