@@ -122,3 +122,11 @@ pub struct Study {
     /// How many checks lacked data.
     pub not_shown: usize,
 }
+
+/// What can be chosen for a study.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Options {
+    /// Lockshields on which the file is silent: `Some(true)` stands them open, `Some(false)` as balancing would set
+    /// them, `None` as the file's design says.
+    pub lockshields_open: Option<bool>,
+}

@@ -17,12 +17,53 @@ pub struct Required {
     pub tee_loss_pa: Vec<f64>,
     /// By element, temperature at which properties were taken, °C.
     pub temperature_c: Vec<f64>,
+    /// By element, temperature where the water enters and leaves it in flow direction, °C; pipes lose no heat here.
+    pub ends_c: Vec<Option<(f64, f64)>>,
+    /// By emitter: what it gets and asks for.
+    pub emitters: Vec<EmitterAsks>,
+    /// By four-port or three-port vessel: what it mixes.
+    pub mixing: Vec<Mixing>,
     /// By source: what its flow follows from.
     pub basis: Vec<FlowBasis>,
     /// One per pumped circuit: the source's, a vessel's secondary, a blended manifold's, an exchanger's far side.
     pub circuits: Vec<PumpedCircuit>,
     /// By run: what it could carry.
     pub capacity: Vec<RunCapacity>,
+}
+
+/// What an emitter gets and asks for in the required view.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct EmitterAsks {
+    /// Flow, kg/s; zero if it is shut off in this state.
+    pub flow_kg_s: f64,
+    /// Drop, K: the design's, or a result on a one-pipe loop.
+    pub drop_k: f64,
+    /// Flow temperature at its own inlet at which it gives its duty at this drop, °C; `None` for a fixed heat.
+    pub inlet_c: Option<f64>,
+    /// Rated output (or W/K of a floor) that would give its duty at the temperatures it gets here; `None` for a fixed
+    /// heat, or where the water is not warmer than the room.
+    pub rated: Option<f64>,
+    /// Flow temperature at the source that this means, °C: `inlet_c` and what is lost on the way by mixing.
+    pub source_c: Option<f64>,
+}
+
+/// What a vessel between two pumped sides mixes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mixing {
+    /// Index into `Network::vessels`.
+    pub vessel: usize,
+    /// Flow of the primary side, kg/s.
+    pub primary_kg_s: f64,
+    /// Flow of the secondary side, kg/s.
+    pub secondary_kg_s: f64,
+    /// Flow and return of the primary side, °C.
+    pub primary_c: (f64, f64),
+    /// Flow and return of the secondary side, °C.
+    pub secondary_c: (f64, f64),
+    /// How much lower the secondary's flow temperature is than the primary's, K.
+    pub lost_on_flow_k: f64,
+    /// How much lower the mean of flow and return is on the secondary side, K: what the emitters feel.
+    pub lost_on_mean_k: f64,
 }
 
 /// Why a source's circuit carries the flow that it does.
@@ -151,6 +192,8 @@ pub struct Running {
     pub emitters: Vec<EmitterResult>,
     /// By emitter: kv at which its lockshield stands, and where that is from.
     pub lockshields: Vec<(Option<f64>, LockshieldFrom)>,
+    /// By four-port or three-port vessel: what it mixes; left out where a side stands still.
+    pub mixing: Vec<Mixing>,
 }
 
 /// What an emitter does as the house runs.
