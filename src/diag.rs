@@ -79,3 +79,35 @@ impl Diagnostic {
 pub fn any_error(diagnostics: &[Diagnostic]) -> bool {
     diagnostics.iter().any(|d| d.severity == Severity::Error)
 }
+
+/// The candidate that `word` was most likely meant to be, for `did you mean`: the fewest letters to change, at most
+/// half of them; on a tie the one with the longer common beginning, then the first. Case does not count.
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    const LONGEST: usize = 64; // nobody misspells a longer word by a letter, and the distance costs its square
+    let word = word.trim().to_lowercase();
+    let letters = word.chars().count();
+    if letters == 0 || letters > LONGEST {
+        return None;
+    }
+    let mut best: Option<(usize, usize, &str)> = None;
+    for candidate in candidates {
+        let lower = candidate.to_lowercase();
+        let length = lower.chars().count();
+        if length > LONGEST {
+            continue;
+        }
+        let distance = strsim::osa_distance(&word, &lower);
+        if distance * 2 > letters.max(length) {
+            continue;
+        }
+        let common = word
+            .chars()
+            .zip(lower.chars())
+            .take_while(|(a, b)| a == b)
+            .count();
+        if best.is_none_or(|(d, c, _)| distance < d || (distance == d && common > c)) {
+            best = Some((distance, common, candidate));
+        }
+    }
+    best.map(|(_, _, candidate)| candidate)
+}
