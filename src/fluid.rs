@@ -1,1 +1,262 @@
-//! Properties of water and glycol by temperature.
+//! Density, heat capacity and viscosity of water and of glycol mixtures at a temperature.
+//!
+//! Water is IAPWS-IF97 (IAPWS R7-97 and R12-08, through `seuif97`) at 1.5 bar absolute, tabulated once at every kelvin
+//! and read between by a cubic: a solve asks for thousands of values. Glycol is our own polynomial in concentration and
+//! temperature.
+
+use crate::maths;
+use std::sync::OnceLock;
+
+/// Properties of a liquid at one temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Properties {
+    /// Density, kg/m³.
+    pub rho_kg_m3: f64,
+    /// Dynamic viscosity, Pa s.
+    pub mu_pa_s: f64,
+    /// Heat capacity, J/(kg K).
+    pub cp_j_kgk: f64,
+}
+
+/// What flows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Liquid {
+    /// Water.
+    Water,
+    /// Propylene glycol in water, percent by volume of pure glycol (over the sum of the unmixed volumes at 20 °C).
+    Propylene(f64),
+    /// Ethylene glycol in water, percent by volume of pure glycol.
+    Ethylene(f64),
+    /// The same at every temperature.
+    Constant(Properties),
+}
+
+/// A temperature or concentration outside the range in which the properties are known.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+pub enum OutOfRange {
+    /// °C asked for, and the range.
+    #[error(
+        "{asked_c:.1} °C lies outside {least_c:.0} to {greatest_c:.0} °C, where the properties of the liquid are known"
+    )]
+    Temperature {
+        /// Asked for, °C.
+        asked_c: f64,
+        /// Least known, °C.
+        least_c: f64,
+        /// Greatest known, °C.
+        greatest_c: f64,
+    },
+    /// Percent asked for.
+    #[error("{asked:.0} % glycol: properties are known for 0 to {greatest:.0} %")]
+    Concentration {
+        /// Asked for, percent by volume.
+        asked: f64,
+        /// Greatest known, percent by volume.
+        greatest: f64,
+    },
+}
+
+/// Highest temperature of water here, °C: below boiling at 1.5 bar absolute (111 °C).
+const WATER_GREATEST_C: f64 = 105.0;
+/// Highest temperature of the glycol tables, °C (their last row is 80 °C; ten more by extrapolation).
+const GLYCOL_GREATEST_C: f64 = 90.0;
+/// Highest concentration of the glycol tables, percent by volume.
+const GLYCOL_GREATEST_PERCENT: f64 = 50.0;
+
+impl Liquid {
+    /// Properties at `t_c` °C.
+    ///
+    /// # Errors
+    /// Outside the range in which they are known: liquid water from 0 to 105 °C; glycol to 50 % by volume, from its
+    /// freezing point to 90 °C.
+    pub fn at(&self, t_c: f64) -> Result<Properties, OutOfRange> {
+        match *self {
+            Liquid::Constant(properties) => Ok(properties),
+            Liquid::Water => water(t_c),
+            Liquid::Propylene(percent) => glycol(&PROPYLENE, percent, t_c),
+            Liquid::Ethylene(percent) => glycol(&ETHYLENE, percent, t_c),
+        }
+    }
+
+    /// Whether the properties are the same at every temperature.
+    pub fn is_constant(&self) -> bool {
+        matches!(self, Liquid::Constant(_))
+    }
+}
+
+/// One kelvin apart, from −1 °C (extrapolated, so that the cubic has a neighbour) to 107 °C.
+fn water_table() -> &'static [Properties] {
+    static TABLE: OnceLock<Vec<Properties>> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        let known = |t: f64| {
+            // IF97's region 1 reaches down to 273.15 K exactly
+            let of = |id: i32| round_digits(seuif97::pt(0.15, t.max(0.0), id));
+            Properties {
+                rho_kg_m3: of(seuif97::OD),
+                mu_pa_s: of(seuif97::ODV),
+                cp_j_kgk: of(seuif97::OCP) * 1000.0,
+            }
+        };
+        let mut table: Vec<Properties> = (0..=107).map(|t| known(f64::from(t))).collect();
+        let before = mix(&[(3.0, table[0]), (-3.0, table[1]), (1.0, table[2])]);
+        table.insert(0, before);
+        table
+    })
+}
+
+/// Ten significant digits: the formulation is given to fewer, and a maths library's last bit cannot show through.
+fn round_digits(x: f64) -> f64 {
+    format!("{x:.9e}").parse().unwrap_or(x)
+}
+
+fn mix(terms: &[(f64, Properties)]) -> Properties {
+    let sum = |f: fn(&Properties) -> f64| terms.iter().map(|(w, p)| w * f(p)).sum();
+    Properties {
+        rho_kg_m3: sum(|p| p.rho_kg_m3),
+        mu_pa_s: sum(|p| p.mu_pa_s),
+        cp_j_kgk: sum(|p| p.cp_j_kgk),
+    }
+}
+
+fn water(t_c: f64) -> Result<Properties, OutOfRange> {
+    if !(0.0..=WATER_GREATEST_C).contains(&t_c) {
+        return Err(OutOfRange::Temperature {
+            asked_c: t_c,
+            least_c: 0.0,
+            greatest_c: WATER_GREATEST_C,
+        });
+    }
+    let table = water_table();
+    let below = t_c.floor();
+    let (i, x) = (below as usize, t_c - below);
+    // cubic through the four neighbours (Lagrange): error below 1e-7 of the value
+    let w = [
+        -x * (x - 1.0) * (x - 2.0) / 6.0,
+        (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0,
+        -(x + 1.0) * x * (x - 2.0) / 2.0,
+        (x + 1.0) * x * (x - 1.0) / 6.0,
+    ];
+    Ok(mix(&[
+        (w[0], table[i]),
+        (w[1], table[i + 1]),
+        (w[2], table[i + 2]),
+        (w[3], table[i + 3]),
+    ]))
+}
+
+/// Coefficients of one glycol: c[i][j]·(x − 0.3)^i·((t − 40)/40)^j with x the volume fraction and t in °C, a least-squares
+/// fit of ours to property tables after Å. Melinder (IIR 2010, as computed by an open property library) between 10 and
+/// 50 % and freezing point and 80 °C. Largest deviation from them: density 0.08 %, heat capacity 0.18 %, viscosity 1.8 %;
+/// published fits differ from one another by more (heat capacity 4 %, viscosity 7 %).
+struct Glycol {
+    rho: [[f64; 3]; 3],
+    cp: [[f64; 3]; 3],
+    ln_mu: [[f64; 4]; 3],
+    /// Percent by volume and freezing point, °C, of the same tables.
+    freezing: [(f64, f64); 7],
+}
+
+const PROPYLENE: Glycol = Glycol {
+    rho: [
+        [1013.93, -22.3827, -3.88629],
+        [66.6376, -31.5659, 6.46963],
+        [-27.7109, 6.60842, -11.7362],
+    ],
+    cp: [
+        [3899.62, 107.353, -1.83048],
+        [-1273.28, 248.267, -17.9842],
+        [-1373.75, -63.5294, 126.501],
+    ],
+    ln_mu: [
+        [-6.43241, -1.07113, 0.356803, -0.101679],
+        [3.04029, -1.24818, 0.554893, -0.139199],
+        [0.449066, -0.426095, -0.370587, 0.503146],
+    ],
+    freezing: [
+        (0.0, 0.0),
+        (10.0, -2.99),
+        (20.0, -7.47),
+        (25.0, -10.18),
+        (30.0, -13.31),
+        (40.0, -21.42),
+        (50.0, -33.55),
+    ],
+};
+
+const ETHYLENE: Glycol = Glycol {
+    rho: [
+        [1031.7, -20.893, -4.07215],
+        [128.427, -23.1296, 6.51608],
+        [-12.8737, 23.4202, -10.2201],
+    ],
+    cp: [
+        [3737.03, 119.522, -9.826],
+        [-1738.81, 403.486, -74.2264],
+        [-828.114, -1.08242, 132.89],
+    ],
+    ln_mu: [
+        [-6.60062, -0.915202, 0.256573, -0.0493552],
+        [2.52315, -0.406956, 0.127985, -0.113414],
+        [0.00431287, 0.627545, -0.0964731, -0.521193],
+    ],
+    freezing: [
+        (0.0, 0.0),
+        (10.0, -3.76),
+        (20.0, -8.97),
+        (25.0, -12.4),
+        (30.0, -16.48),
+        (40.0, -26.73),
+        (50.0, -39.83),
+    ],
+};
+
+impl Glycol {
+    fn freezing_c(&self, percent: f64) -> f64 {
+        let piece = self.freezing.windows(2).find(|w| percent <= w[1].0);
+        piece.map_or(self.freezing[6].1, |w| {
+            w[0].1 + (w[1].1 - w[0].1) * (percent - w[0].0) / (w[1].0 - w[0].0)
+        })
+    }
+
+    fn fit(&self, percent: f64, t_c: f64) -> Properties {
+        let (x, t) = (percent / 100.0 - 0.3, (t_c - 40.0) / 40.0);
+        fn horner(c: &[f64], t: f64) -> f64 {
+            c.iter().rev().fold(0.0, |sum, c| sum * t + c)
+        }
+        let quadratic = |c: &[[f64; 3]; 3]| horner(&c.map(|row| horner(&row, t)), x);
+        Properties {
+            rho_kg_m3: quadratic(&self.rho),
+            cp_j_kgk: quadratic(&self.cp),
+            mu_pa_s: maths::exp(horner(&self.ln_mu.map(|row| horner(&row, t)), x)),
+        }
+    }
+}
+
+fn glycol(mixture: &Glycol, percent: f64, t_c: f64) -> Result<Properties, OutOfRange> {
+    if !(0.0..=GLYCOL_GREATEST_PERCENT).contains(&percent) {
+        return Err(OutOfRange::Concentration {
+            asked: percent,
+            greatest: GLYCOL_GREATEST_PERCENT,
+        });
+    }
+    let least_c = mixture.freezing_c(percent);
+    if !(least_c..=GLYCOL_GREATEST_C).contains(&t_c) {
+        return Err(OutOfRange::Temperature {
+            asked_c: t_c,
+            least_c,
+            greatest_c: GLYCOL_GREATEST_C,
+        });
+    }
+    if percent >= 10.0 {
+        return Ok(mixture.fit(percent, t_c));
+    }
+    // below the tables' first column: between water and 10 %; under 0 °C water's own values end
+    let (water, ten) = (water(t_c.max(0.0))?, mixture.fit(10.0, t_c));
+    let x = percent / 10.0;
+    let between = |a: f64, b: f64| a + (b - a) * x;
+    Ok(Properties {
+        rho_kg_m3: between(water.rho_kg_m3, ten.rho_kg_m3),
+        cp_j_kgk: between(water.cp_j_kgk, ten.cp_j_kgk),
+        mu_pa_s: maths::exp(between(maths::ln(water.mu_pa_s), maths::ln(ten.mu_pa_s))),
+    })
+}

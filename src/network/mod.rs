@@ -5,8 +5,10 @@
 //! from a solved case in JSON, and everything downstream sees only this. Nothing is ever removed from the graph, so
 //! indices are dense: element `i` is row `i` of every vector of a state.
 
+mod blank;
 mod doubt;
 mod house;
+pub mod reference;
 
 pub use doubt::{Alternative, Doubt, Follow, RunPipe};
 pub use house::{

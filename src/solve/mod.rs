@@ -1,8 +1,79 @@
 //! Flow, pressure and temperature of a network in one setting: global-gradient Newton on any topology, heat and flow
 //! together, converged or an error that says what stopped it.
 
+mod couple;
+mod dense;
+mod edge;
+mod flow;
+mod heat;
+mod loops;
+mod result;
 pub mod setting;
 pub mod state;
 
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
+
+use crate::fluid::OutOfRange;
+use crate::hydraulics;
+use crate::network::{ElementId, Network, Part};
+
+/// Solves a network in one setting.
+///
+/// # Errors
+/// Each way in which there is no answer: see [`SolveError`]. An unconverged state is never returned.
+pub fn solve(network: &Network, setting: &Setting) -> Result<State, SolveError> {
+    Solver::new(network).solve(setting)
+}
+
+/// A network made ready to be solved in many settings.
+pub struct Solver<'a> {
+    network: &'a Network,
+}
+
+impl<'a> Solver<'a> {
+    /// Does once what does not depend on the setting.
+    pub fn new(network: &'a Network) -> Self {
+        Self { network }
+    }
+
+    /// Solves one setting.
+    ///
+    /// # Errors
+    /// As [`solve`].
+    pub fn solve(&mut self, setting: &Setting) -> Result<State, SolveError> {
+        couple::solve(self.network, setting)
+    }
+}
+
+/// Loss of an element by its own law at a mass flow in kg/s and a temperature in °C: p(from) − p(to) in Pa without the
+/// tees at its ends. A pump counts at full speed, a one-way or flow-holding element as fully open.
+///
+/// # Errors
+/// A temperature at which the fluid's properties are not known.
+pub fn element_loss(
+    network: &Network,
+    id: ElementId,
+    flow_kg_s: f64,
+    temperature_c: f64,
+) -> Result<f64, OutOfRange> {
+    let element = network.element(id);
+    let at = hydraulics::liquid(&network.fluids[element.fluid]).at(temperature_c)?;
+    Ok(hydraulics::element(&element.law, at, flow_kg_s).0)
+}
+
+/// Loss of one part of an element, Pa, with the sign of the flow; `element` says which fluid flows.
+///
+/// # Errors
+/// As [`element_loss`].
+pub fn part_loss(
+    network: &Network,
+    element: ElementId,
+    part: &Part,
+    flow_kg_s: f64,
+    temperature_c: f64,
+) -> Result<f64, OutOfRange> {
+    let at =
+        hydraulics::liquid(&network.fluids[network.element(element).fluid]).at(temperature_c)?;
+    Ok(hydraulics::part(&part.law, at, flow_kg_s).0)
+}

@@ -21,6 +21,8 @@ pub struct State {
     pub out_c: Vec<Option<f64>>,
     /// Heat given off, W; negative for a source.
     pub heat_w: Vec<f64>,
+    /// Temperature at which an element's fluid properties were taken, °C: the mean of inlet and outlet where it flows.
+    pub at_c: Vec<f64>,
     /// By pump.
     pub pumps: Vec<PumpState>,
     /// By source.

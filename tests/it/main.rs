@@ -12,6 +12,7 @@ mod layering; // who may use whom
 mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
 mod published; // handbook tables and textbook examples
-mod reading; // text to survey
+mod reading;
+mod reference_data; // text to survey
 mod stories; // worked stories through the command line
 mod views; // required and running

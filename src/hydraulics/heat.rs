@@ -1,0 +1,182 @@
+//! Heat from emitters, floors and pipes at a flow: outlet temperature from inlet temperature.
+
+use crate::maths;
+use crate::network::HeatLaw;
+use crate::survey::Mean;
+
+/// An outlet temperature, °C, and how much it rises per kelvin of inlet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Outlet {
+    /// °C.
+    pub out_c: f64,
+    /// Dimensionless.
+    pub slope: f64,
+}
+
+/// Excess of water over room, K, by the mean asked for, from inlet, outlet and room temperature in °C.
+/// Zero where the water is not warmer than the room.
+pub fn excess(in_c: f64, out_c: f64, room_c: f64, mean: Mean) -> f64 {
+    let (a, b) = (in_c - room_c, out_c - room_c);
+    match mean {
+        Mean::Arithmetic => (0.5 * (a + b)).max(0.0),
+        Mean::Logarithmic if a <= 0.0 || b <= 0.0 => 0.0,
+        Mean::Logarithmic => {
+            let x = (a - b) / b;
+            // near a = b the quotient loses digits; its series does not
+            if x.abs() < 1e-5 {
+                0.5 * (a + b) - (a - b) * (a - b) / (6.0 * (a + b))
+            } else {
+                (a - b) / maths::ln_1p(x)
+            }
+        }
+    }
+}
+
+/// Heat of a rated emitter or floor, W, from its mean excess in K; a fixed heat as it stands.
+pub fn output_w(law: &HeatLaw, excess_k: f64) -> f64 {
+    match *law {
+        HeatLaw::Rated {
+            output_w,
+            base_k,
+            exponent,
+            ..
+        } => output_w * maths::pow(excess_k.max(0.0) / base_k, exponent),
+        HeatLaw::Floor { w_per_k, .. } => w_per_k * excess_k.max(0.0),
+        HeatLaw::Fixed(heat_w) => heat_w,
+    }
+}
+
+/// Outlet of an emitter fed with `capacity` W/K (mass flow times heat capacity) at `in_c`, in a room at `room_c`, from
+/// capacity·(t_in − t_out) = output(excess). EN 442-2 characteristic equation for radiators, W/K for floors. An emitter
+/// that is not warmer than its room gives nothing and takes nothing.
+pub fn emitter(law: &HeatLaw, in_c: f64, capacity: f64, room_c: f64) -> Outlet {
+    let a = in_c - room_c;
+    let still = Outlet {
+        out_c: in_c,
+        slope: 1.0,
+    };
+    let (k, n, mean) = match *law {
+        HeatLaw::Fixed(heat_w) => {
+            return Outlet {
+                out_c: in_c - heat_w / capacity,
+                slope: 1.0,
+            };
+        }
+        HeatLaw::Rated {
+            output_w,
+            base_k,
+            exponent,
+            mean,
+        } => (output_w / maths::pow(base_k, exponent), exponent, mean),
+        HeatLaw::Floor { w_per_k, mean, .. } => (w_per_k, 1.0, mean),
+    };
+    if a <= 0.0 || k <= 0.0 {
+        return still;
+    }
+    match mean {
+        Mean::Logarithmic => logarithmic(k, n, a, capacity, room_c),
+        Mean::Arithmetic => arithmetic(k, n, a, capacity, room_c),
+    }
+}
+
+/// With y = ln(a/b), a and b the excesses at inlet and outlet, the balance becomes
+/// y = c·(1 − e^−y)^γ, γ = (n − 1)/n, c = (k/capacity·a^(n − 1))^(1/n): Newton in ln y, whose slope stays within 1/n…1.
+fn logarithmic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64) -> Outlet {
+    let gamma = (n - 1.0) / n;
+    let ln_c = (maths::ln(k / capacity) + (n - 1.0) * maths::ln(a)) / n;
+    let mut z = ln_c.min(n * ln_c);
+    let mut steepness = 1.0;
+    for _ in 0..40 {
+        let y = maths::exp(z);
+        let e = -maths::exp_m1(-y);
+        steepness = 1.0 - gamma * y * (1.0 - e) / e.max(f64::MIN_POSITIVE);
+        let step = (z - ln_c - gamma * maths::ln(e.max(f64::MIN_POSITIVE))) / steepness;
+        z -= step;
+        // quadratic convergence: after a step of 1e-8 the error is below 1e-16
+        if step.abs() < 1e-8 {
+            break;
+        }
+    }
+    let y = maths::exp(z);
+    let left = maths::exp(-y);
+    Outlet {
+        out_c: room_c + a * left,
+        slope: left * (1.0 - y * gamma / steepness),
+    }
+}
+
+/// In the mean excess M: k·Mⁿ + 2·capacity·M = 2·capacity·a, convex for n ≥ 1, so Newton from M = a falls on the root.
+fn arithmetic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64) -> Outlet {
+    let (mut low, mut high, mut m) = (0.0, a, a);
+    let mut slope = 2.0 * capacity;
+    for _ in 0..200 {
+        let power = if n == 1.0 {
+            1.0
+        } else {
+            maths::pow(m, n - 1.0)
+        };
+        let residual = k * power * m + 2.0 * capacity * (m - a);
+        slope = k * n * power + 2.0 * capacity;
+        if residual > 0.0 {
+            high = m
+        } else {
+            low = m
+        }
+        let newton = m - residual / slope;
+        let next = if newton > low && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
+        let step = next - m;
+        m = next;
+        if step.abs() <= 4.0 * f64::EPSILON * a {
+            break;
+        }
+    }
+    Outlet {
+        out_c: room_c + 2.0 * m - a,
+        slope: 4.0 * capacity / slope - 1.0,
+    }
+}
+
+/// Outlet of a pipe that loses `u_w_mk` W/(m K) over `length_m` to surroundings at `ambient_c`:
+/// t_out = t_a + (t_in − t_a)·exp(−u·L/capacity).
+pub fn pipe(in_c: f64, capacity: f64, u_w_mk: f64, length_m: f64, ambient_c: f64) -> Outlet {
+    let left = maths::exp(-u_w_mk * length_m / capacity);
+    Outlet {
+        out_c: ambient_c + (in_c - ambient_c) * left,
+        slope: left,
+    }
+}
+
+/// Effectiveness of a counterflow exchanger of `ua_w_k` between two capacity flows in W/K, on the smaller of them
+/// (W. M. Kays and A. L. London, Compact Heat Exchangers, 1964).
+pub fn counterflow_effectiveness(ua_w_k: f64, near: f64, far: f64) -> f64 {
+    let (least, greatest) = (near.min(far), near.max(far));
+    if least <= 0.0 {
+        return 0.0;
+    }
+    let (ntu, ratio) = (ua_w_k / least, least / greatest);
+    let slack = 1.0 - ratio;
+    if slack * ntu < 1e-6 {
+        return ntu / (1.0 + ntu);
+    }
+    let e = maths::exp(-ntu * slack);
+    (1.0 - e) / (1.0 - ratio * e)
+}
+
+/// Heat from a heated floor, W/m², whose surface is `excess_k` warmer than the room on average: 8.92·Δθ^1.1
+/// (EN 1264-2, basic characteristic curve, for any heated floor).
+pub fn floor_surface_w_m2(excess_k: f64) -> f64 {
+    8.92 * maths::pow(excess_k.max(0.0), 1.1)
+}
+
+/// The excess of a floor's surface over the room, K, that gives `heat_w_m2`: the inverse of [`floor_surface_w_m2`].
+pub fn floor_surface_excess_k(heat_w_m2: f64) -> f64 {
+    maths::pow(heat_w_m2.max(0.0) / 8.92, 1.0 / 1.1)
+}
+
+/// Heat passed by a cylinder's coil, W/(m² K) of coil surface between the water in it and the store. Common practice for
+/// finned and plain tube coils with a heat pump's flow, no source; used only where the file gives a coil's surface.
+pub const COIL_W_M2K: f64 = 600.0;

@@ -1,0 +1,1 @@
+//! Tees by flow split.
