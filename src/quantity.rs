@@ -97,3 +97,12 @@ impl Sub<Kelvin> for Celsius {
         Celsius(self.0 - difference.0)
     }
 }
+
+/// A pressure that may have been written as metres of the pumped fluid.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Head {
+    /// Metres of the fluid that is pumped: becomes Pa with that fluid's density.
+    Fluid(Metre),
+    /// A pressure outright (`kPa`, `mbar`, `m water`).
+    Pressure(Pressure),
+}

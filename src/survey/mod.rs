@@ -4,6 +4,10 @@
 //! `read` makes a [`Survey`] from text and collects all mistakes of the file in one pass; `leg` is the small language
 //! of a run's pipe, length and fittings. [`crate::network`] turns a survey into physical elements.
 
+pub use crate::catalogue::Lies;
+pub use crate::quantity::Head;
+pub use crate::units::Units;
+
 use crate::diag::Span;
 use crate::quantity::{Celsius, Kelvin, Kv, Metre, Pressure, Volume, VolumeFlow, Watt};
 
@@ -120,6 +124,8 @@ pub enum ItemKind {
     Kv(Kv),
     /// `loss p at q [exponent n]`.
     Loss(LossAt),
+    /// `fittings +20%`: bends that nobody could count, as a share of the straight pipe's friction.
+    FrictionShare(f64),
 }
 
 /// A loss at a flow, growing with a power of the flow.
@@ -131,31 +137,6 @@ pub struct LossAt {
     pub flow: VolumeFlow,
     /// Power of the flow, 2 if not said.
     pub exponent: f64,
-}
-
-/// A pressure that may have been written as metres of the pumped fluid.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Head {
-    /// Metres of the fluid that is pumped: becomes Pa with that fluid's density.
-    Fluid(Metre),
-    /// A pressure outright (`kPa`, `mbar`, `m water`).
-    Pressure(Pressure),
-}
-
-/// Where a run lies: it decides noise, heat loss and the cost of changing it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(missing_docs)]
-pub enum Lies {
-    InSight,
-    UnderBoards,
-    UnderTiles,
-    InScreed,
-    InWall,
-    AboveCeiling,
-    Loft,
-    Garage,
-    PlantSpace,
-    Outdoors,
 }
 
 /// Pipe, length and the things met on the way, of ONE pipe.
@@ -289,34 +270,6 @@ pub enum Fluid {
         /// Pa s.
         viscosity: f64,
     },
-}
-
-/// Units that results are shown in.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Units {
-    /// `l/min`, `l/s`, `l/h`, `m3/h`, `gpm`, `kg/s`.
-    pub flow: String,
-    /// `kPa`, `m`, `mbar`, `bar`, `mm water`, `ft`.
-    pub pressure: String,
-    /// `W` or `kW`, or `BTU/h`.
-    pub power: String,
-    /// `C` or `F`.
-    pub temperature: String,
-    /// `m` or `ft`.
-    pub length: String,
-}
-
-impl Default for Units {
-    fn default() -> Self {
-        let s = str::to_owned;
-        Self {
-            flow: s("l/min"),
-            pressure: s("kPa"),
-            power: s("kW"),
-            temperature: s("C"),
-            length: s("m"),
-        }
-    }
 }
 
 /// A pump's curve.

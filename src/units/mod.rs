@@ -15,7 +15,7 @@ pub use read::{
     power, prefix, prefix_head, pressure, read, read_signed, resistance_m2k_w, run_length, seconds,
     size, velocity, volume, w_per_k,
 };
-pub use show::{Show, Signs, shown_unit};
+pub use show::{Show, Signs, Units, shown_unit};
 
 /// What a text with a unit stands for. Two of the same physical kind differ in their default unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

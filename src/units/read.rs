@@ -3,10 +3,10 @@
 use super::number::{Number, number};
 use super::{Dimension, Problem, Quantity, UNITS, Unit, UnitError, proper};
 use crate::diag::nearest;
+use crate::quantity::Head;
 use crate::quantity::{
     Celsius, Gradient, Kelvin, Kv, Metre, Pressure, Second, Velocity, Volume, VolumeFlow, Watt,
 };
-use crate::survey::Head;
 use std::ops::Range;
 
 /// Which signs a value may have.

@@ -5,7 +5,34 @@ use crate::quantity::{
     Celsius, Gradient, Kelvin, Kv, MassFlow, Metre, Pressure, Second, Velocity, Volume, VolumeFlow,
     Watt,
 };
-use crate::survey::Units;
+
+/// Units that results are shown in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Units {
+    /// `l/min`, `l/s`, `l/h`, `m3/h`, `gpm`, `kg/s`.
+    pub flow: String,
+    /// `kPa`, `m`, `mbar`, `bar`, `mm water`, `ft`.
+    pub pressure: String,
+    /// `W` or `kW`, or `BTU/h`.
+    pub power: String,
+    /// `C` or `F`.
+    pub temperature: String,
+    /// `m` or `ft`.
+    pub length: String,
+}
+
+impl Default for Units {
+    fn default() -> Self {
+        let s = str::to_owned;
+        Self {
+            flow: s("l/min"),
+            pressure: s("kPa"),
+            power: s("kW"),
+            temperature: s("C"),
+            length: s("m"),
+        }
+    }
+}
 
 /// Which signs a text may use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 use super::*;
+use crate::quantity::Head;
 use crate::quantity::{Metre, Pressure, VolumeFlow, Watt};
-use crate::survey::{Head, Units};
 
 fn problem(quantity: Quantity, text: &str) -> (Problem, String) {
     let error = read(quantity, text).expect_err(text);
