@@ -17,6 +17,7 @@ pub mod fluid;
 pub mod hydraulics;
 pub mod maths;
 pub mod network;
+pub mod plan;
 pub mod quantity;
 pub mod report;
 pub mod solve;

@@ -11,6 +11,7 @@ mod laws; // properties: balance, loop sums, order of the file
 mod layering; // who may use whom
 mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
+mod plan_search; // the exact search for changes against brute force
 mod published; // handbook tables and textbook examples
 mod reading;
 mod reference_data; // text to survey

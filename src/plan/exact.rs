@@ -1,0 +1,430 @@
+//! The exact search: a dynamic programme where the rows form a tree, inside a branch and bound that takes care of
+//! shared openings, of rows that do not (a reverse return), of forbidden sets and of a bound on disruption.
+//!
+//! Every bound is the optimum of a relaxation: openings not yet decided are free, and only a family of rows that
+//! forms a tree is looked at. Nodes are taken best bound first (Land and Doig 1960), so the first node whose own
+//! solution satisfies everything is the optimum, and the bound of the queue is the proof.
+
+use super::problem::{Objective, Problem};
+use super::relax::{Node, Relaxed};
+use std::cmp::Reverse;
+use std::collections::{BTreeSet, BinaryHeap};
+
+/// Nodes after which a search stops and states its gap instead of going on for hours.
+const NODE_LIMIT: usize = 20_000;
+/// Money of one point of disruption where disruption counts first: more than any plan costs.
+const DISRUPTION_FIRST: i64 = 1_000_000_000_000;
+/// Steps of one hundredth where money counts first, so that disruption breaks ties.
+const MONEY_FIRST: i64 = 1 << 16;
+/// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
+pub(super) const ROUNDING_PA: f64 = 1e-9;
+
+/// What a search found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answer {
+    /// One choice per decision.
+    pub picks: Vec<usize>,
+    /// Money, hundredths of the currency.
+    pub money: i64,
+    /// Points of disruption.
+    pub disruption: u32,
+    /// Worst row: over its limit by this, Pa (negative: to spare), and its index.
+    pub excess_pa: (f64, usize),
+    /// Proved lower bound of the objective, in the objective's own steps, and the objective reached.
+    pub bound: (i64, i64),
+    /// Nodes looked at.
+    pub nodes: usize,
+}
+
+impl Answer {
+    /// Share by which the answer may be dearer than the best, 0 when it is proved.
+    pub fn gap(&self) -> f64 {
+        let (bound, reached) = self.bound;
+        if reached <= bound {
+            0.0
+        } else {
+            (reached - bound) as f64 / reached.max(1) as f64
+        }
+    }
+}
+
+/// The least set of choices for which every row holds, `None` if there is none.
+///
+/// `forbidden` are whole sets of picks that were tried and found wanting by other means.
+pub fn cheapest(
+    problem: &Problem,
+    objective: Objective,
+    forbidden: &[Vec<usize>],
+) -> Option<Answer> {
+    let search = Search::new(problem, objective, Aim::Cheapest);
+    search.run(Node::root(problem), forbidden, i64::MAX)
+}
+
+/// The least set that does not contain all changes of `best` (choices other than `keep` of each decision).
+pub fn not_containing(
+    problem: &Problem,
+    objective: Objective,
+    best: &[usize],
+    keep: &[usize],
+    forbidden: &[Vec<usize>],
+) -> Option<Answer> {
+    let search = Search::new(problem, objective, Aim::Cheapest);
+    let mut least: Option<Answer> = None;
+    for d in (0..best.len()).filter(|&d| best[d] != keep[d]) {
+        let mut node = Node::root(problem);
+        node.allowed[d][best[d]] = false;
+        let cap = least.as_ref().map_or(i64::MAX, |a| a.bound.1 - 1);
+        if let Some(answer) = search.run(node, forbidden, cap) {
+            least = Some(answer);
+        }
+    }
+    least
+}
+
+/// Up to `count` sets that cost less than `best` and break a row, the ones nearest to holding first.
+pub fn nearest_cheaper(
+    problem: &Problem,
+    objective: Objective,
+    best: &Answer,
+    count: usize,
+) -> Vec<Answer> {
+    let search = Search::new(problem, objective, Aim::LeastExcess);
+    let cap = best.bound.1 - 1;
+    // Murty (1968): take the best of each part, then split its part so that it is left out
+    let mut parts: Vec<(Answer, Node)> = Vec::new();
+    let root = Node::root(problem);
+    parts.extend(search.run(root.clone(), &[], cap).map(|a| (a, root)));
+    let mut found = Vec::new();
+    while found.len() < count && !parts.is_empty() {
+        let at = (0..parts.len())
+            .min_by(|&a, &b| {
+                let key = |i: usize| (parts[i].0.excess_pa.0, parts[i].0.money);
+                key(a)
+                    .0
+                    .total_cmp(&key(b).0)
+                    .then(key(a).1.cmp(&key(b).1))
+                    .then(a.cmp(&b))
+            })
+            .expect("not empty");
+        let (answer, node) = parts.remove(at);
+        let mut rest = node;
+        for d in 0..problem.decisions.len() {
+            if rest.allowed[d].iter().filter(|&&a| a).count() < 2 {
+                continue;
+            }
+            let mut part = rest.clone();
+            part.allowed[d][answer.picks[d]] = false;
+            parts.extend(search.run(part.clone(), &[], cap).map(|a| (a, part)));
+            rest.fix(d, answer.picks[d]);
+        }
+        if answer.excess_pa.0 > ROUNDING_PA {
+            found.push(answer);
+        }
+    }
+    found
+}
+
+/// The frontier between money and disruption: least disruption first, then ever cheaper and more disruptive.
+///
+/// Every plan on it is the cheapest for its disruption; the flag of a plan is false if the search for it ended on
+/// its node limit, so that it may not be the last word.
+pub fn frontier_of_disruption(problem: &Problem, forbidden: &[Vec<usize>]) -> Vec<(Answer, bool)> {
+    let mut out: Vec<(Answer, bool)> = Vec::new();
+    let mut most = None;
+    loop {
+        let mut search = Search::new(problem, Objective::Money, Aim::Cheapest);
+        search.most_disruption = most;
+        let Some(answer) = search.run(Node::root(problem), forbidden, i64::MAX) else {
+            break;
+        };
+        let last = answer.disruption;
+        let proved = answer.gap() == 0.0;
+        out.push((answer, proved));
+        if last == 0 {
+            break;
+        }
+        most = Some(last - 1);
+    }
+    out.reverse();
+    out
+}
+
+/// What a node's own solution aims at.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Aim {
+    /// Least objective with every row held.
+    Cheapest,
+    /// Least excess within a cap on the objective.
+    LeastExcess,
+}
+
+/// Parts still to look at, and the family of rows that relaxations heed.
+struct Queue {
+    cap: i64,
+    heap: BinaryHeap<Reverse<((i64, i64), usize)>>,
+    nodes: Vec<Option<(Node, Relaxed)>>,
+    rows: Vec<usize>,
+}
+
+/// Why a relaxation's solution is not one of the problem.
+enum Untrue {
+    /// It uses a place that nobody has paid for.
+    Opening(usize),
+    /// It breaks a row.
+    Row(usize),
+    /// It is one of the forbidden sets.
+    Forbidden,
+}
+
+pub(super) struct Search<'p> {
+    pub(super) problem: &'p Problem,
+    objective: Objective,
+    pub(super) aim: Aim,
+    most_disruption: Option<u32>,
+    /// Openings that more than one decision uses; the others are folded into their choices.
+    shared: Vec<bool>,
+}
+
+impl<'p> Search<'p> {
+    fn new(problem: &'p Problem, objective: Objective, aim: Aim) -> Self {
+        let mut users = vec![BTreeSet::new(); problem.openings.len()];
+        for (d, decision) in problem.decisions.iter().enumerate() {
+            for &place in decision.choices.iter().flat_map(|c| &c.opens) {
+                users[place].insert(d);
+            }
+        }
+        let shared = users.iter().map(|u| u.len() > 1).collect();
+        Self {
+            problem,
+            objective,
+            aim,
+            most_disruption: None,
+            shared,
+        }
+    }
+
+    pub(super) fn price(&self, money: i64, disruption: u32) -> i64 {
+        let points = i64::from(disruption);
+        match self.objective {
+            Objective::Money => money * MONEY_FIRST + points,
+            Objective::Disruption => points * DISRUPTION_FIRST + money,
+            Objective::Weighted(each) => money + points * each,
+        }
+    }
+
+    /// Best first over parts of the space; `cap` is the most that an answer may cost.
+    fn run(&self, root: Node, forbidden: &[Vec<usize>], cap: i64) -> Option<Answer> {
+        let mut queue = Queue {
+            cap,
+            heap: BinaryHeap::new(),
+            nodes: Vec::new(),
+            rows: Vec::new(),
+        };
+        self.enqueue(root, &mut queue);
+        let mut best: Option<Answer> = None;
+        let mut seen = 0;
+        while let Some(Reverse((key, at))) = queue.heap.pop() {
+            if best
+                .as_ref()
+                .is_some_and(|b| self.key(b.bound.1, b.excess_pa.0) <= key)
+            {
+                break;
+            }
+            seen += 1;
+            if seen > NODE_LIMIT {
+                if let Some(b) = &mut best {
+                    b.bound.0 = b.bound.0.min(key.0);
+                }
+                break;
+            }
+            let Some((node, relaxed)) = queue.nodes[at].take() else {
+                continue;
+            };
+            let picks = &relaxed.picks;
+            let (money, disruption) = self.problem.cost(picks);
+            let cost = self.price(money, disruption);
+            let excess_pa = self.problem.excess(picks);
+            let forbid = forbidden.contains(picks);
+            let holds = self.aim == Aim::LeastExcess || excess_pa.0 <= ROUNDING_PA;
+            let within = self.most_disruption.is_none_or(|most| disruption <= most);
+            let better = best
+                .as_ref()
+                .is_none_or(|b| self.key(cost, excess_pa.0) < self.key(b.bound.1, b.excess_pa.0));
+            if !forbid && holds && within && cost <= cap && better {
+                best = Some(Answer {
+                    picks: picks.clone(),
+                    money,
+                    disruption,
+                    excess_pa,
+                    bound: (cost, cost),
+                    nodes: 0,
+                });
+            }
+            if let Some(untrue) = self.untrue(&node, &relaxed, excess_pa, forbid) {
+                self.branch(node, &relaxed.picks, untrue, &mut queue);
+            }
+        }
+        best.map(|mut b| {
+            b.nodes = seen;
+            b
+        })
+    }
+
+    /// What is untrue about a relaxation's solution, if anything.
+    fn untrue(
+        &self,
+        node: &Node,
+        relaxed: &Relaxed,
+        excess_pa: (f64, usize),
+        forbid: bool,
+    ) -> Option<Untrue> {
+        let dearest = self
+            .problem
+            .decisions
+            .iter()
+            .zip(&relaxed.picks)
+            .flat_map(|(d, &pick)| &d.choices[pick].opens)
+            .copied()
+            .filter(|&o| node.openings[o].is_none() && self.branches_on(o))
+            .max_by_key(|&o| {
+                let opening = &self.problem.openings[o];
+                (self.price(opening.money, opening.disruption), Reverse(o))
+            });
+        let allowance = match self.aim {
+            Aim::Cheapest => ROUNDING_PA,
+            Aim::LeastExcess => relaxed.excess_pa + ROUNDING_PA,
+        };
+        if let Some(opening) = dearest {
+            Some(Untrue::Opening(opening))
+        } else if excess_pa.0 > allowance {
+            Some(Untrue::Row(excess_pa.1))
+        } else {
+            forbid.then_some(Untrue::Forbidden)
+        }
+    }
+
+    /// Order of nodes and answers: the aim first, then the other figure.
+    fn key(&self, cost: i64, excess_pa: f64) -> (i64, i64) {
+        // nano-pascals as whole numbers keep the order of excesses and compare exactly
+        let excess = (excess_pa.clamp(-1e9, 1e9) * 1e9) as i64;
+        match self.aim {
+            Aim::Cheapest => (cost, 0),
+            Aim::LeastExcess => (excess, cost),
+        }
+    }
+
+    fn enqueue(&self, node: Node, queue: &mut Queue) {
+        if let Some(most) = self.most_disruption {
+            let paid: u32 = node
+                .openings
+                .iter()
+                .zip(&self.problem.openings)
+                .filter(|(state, _)| **state == Some(true))
+                .map(|(_, opening)| opening.disruption)
+                .sum();
+            if paid > most {
+                return;
+            }
+        }
+        // rows that a relaxation breaks are taken in for good as long as the family stays a tree
+        loop {
+            let Some(relaxed) = self.relax(&node, &queue.rows, queue.cap) else {
+                return;
+            };
+            let allowance = match self.aim {
+                Aim::Cheapest => ROUNDING_PA,
+                Aim::LeastExcess => relaxed.excess_pa + ROUNDING_PA,
+            };
+            let mut broken: Vec<(f64, usize)> = (0..self.problem.rows.len())
+                .filter(|r| !queue.rows.contains(r))
+                .map(|r| (self.row_excess(r, &relaxed.picks), r))
+                .filter(|&(over, _)| over > allowance)
+                .collect();
+            broken.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+            let next = broken.iter().map(|&(_, r)| r).find(|&r| {
+                let mut family = queue.rows.clone();
+                family.push(r);
+                self.tree(&family).is_some()
+            });
+            match next {
+                Some(r) => queue.rows.push(r),
+                None => {
+                    let key = self.key(relaxed.cost, relaxed.excess_pa);
+                    queue.nodes.push(Some((node, relaxed)));
+                    queue.heap.push(Reverse((key, queue.nodes.len() - 1)));
+                    return;
+                }
+            }
+        }
+    }
+
+    fn row_excess(&self, row: usize, picks: &[usize]) -> f64 {
+        let row = &self.problem.rows[row];
+        let decisions = &self.problem.decisions;
+        row.decisions
+            .iter()
+            .map(|&d| decisions[d].choices[picks[d]].load_pa)
+            .sum::<f64>()
+            - row.limit_pa
+    }
+
+    /// Splits a node where its relaxation is untrue: a free opening in use, then a forbidden set, then a broken row.
+    /// A node whose own solution is true and allowed has nothing better inside and is not split.
+    fn branch(&self, node: Node, picks: &[usize], untrue: Untrue, queue: &mut Queue) {
+        match untrue {
+            Untrue::Opening(opening) => {
+                for state in [true, false] {
+                    let mut part = node.clone();
+                    part.openings[opening] = Some(state);
+                    self.enqueue(part, queue);
+                }
+            }
+            Untrue::Forbidden => {
+                // Murty (1968): parts that together leave out exactly this set
+                let mut rest = node;
+                for (d, &pick) in picks.iter().enumerate() {
+                    if rest.allowed[d].iter().filter(|&&a| a).count() > 1 {
+                        let mut part = rest.clone();
+                        part.allowed[d][pick] = false;
+                        self.enqueue(part, queue);
+                        rest.fix(d, pick);
+                    }
+                }
+            }
+            Untrue::Row(row) => {
+                let spread = |d: usize| {
+                    let loads = self.problem.decisions[d]
+                        .choices
+                        .iter()
+                        .zip(&node.allowed[d])
+                        .filter(|(_, allowed)| **allowed)
+                        .map(|(c, _)| c.load_pa);
+                    let (low, high) = loads.fold((f64::MAX, f64::MIN), |(low, high), x| {
+                        (low.min(x), high.max(x))
+                    });
+                    high - low
+                };
+                let decisions = &self.problem.rows[row].decisions;
+                let open = decisions
+                    .iter()
+                    .copied()
+                    .filter(|&d| node.allowed[d].iter().filter(|&&a| a).count() > 1);
+                let widest = open.max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a)));
+                let Some(d) = widest else { return };
+                for c in 0..node.allowed[d].len() {
+                    if node.allowed[d][c] {
+                        let mut part = node.clone();
+                        part.fix(d, c);
+                        self.enqueue(part, queue);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Whether an opening is decided by branching rather than priced into the only decision that uses it.
+    pub(super) fn branches_on(&self, opening: usize) -> bool {
+        self.shared[opening]
+            || (self.most_disruption.is_some() && self.problem.openings[opening].disruption > 0)
+    }
+}

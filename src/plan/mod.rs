@@ -1,0 +1,9 @@
+//! What to change: the cheapest and the least disruptive set of changes that works, with its proof.
+
+pub mod exact;
+pub mod frontier;
+pub mod problem;
+mod relax;
+
+pub use exact::{Answer, cheapest, frontier_of_disruption, nearest_cheaper, not_containing};
+pub use problem::{Choice, Decision, Objective, Opening, Problem, Row};

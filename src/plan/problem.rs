@@ -1,0 +1,101 @@
+//! The choice of changes as numbers: decisions with priced choices, rows that add up losses against a limit, places
+//! that are opened once for several decisions.
+
+/// What may be chosen for one run, device or emitter.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Decision {
+    /// Never empty; by custom the first one keeps things as they are.
+    pub choices: Vec<Choice>,
+}
+
+/// One choice of a decision.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Choice {
+    /// Price of material and work, in hundredths of the currency, without the opening of places.
+    pub money: i64,
+    /// Loss that it puts into every row of its decision, Pa; not negative.
+    pub load_pa: f64,
+    /// Places that must be opened for it, indices into [`Problem::openings`].
+    pub opens: Vec<usize>,
+}
+
+/// A place (boards, a tiled floor, a ceiling) whose opening is paid once, however many runs are changed there.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Opening {
+    /// Price, hundredths of the currency.
+    pub money: i64,
+    /// Disruption in whole points (a room for a day, or as the user counts it).
+    pub disruption: u32,
+}
+
+/// A limit on the sum of loads: one way round a circuit against the head that is there for it.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Row {
+    /// Decisions along it.
+    pub decisions: Vec<usize>,
+    /// What may be lost in them, Pa: the head less all that no decision touches.
+    pub limit_pa: f64,
+}
+
+/// Everything that a search needs.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Problem {
+    /// What may be chosen.
+    pub decisions: Vec<Decision>,
+    /// Places.
+    pub openings: Vec<Opening>,
+    /// Limits.
+    pub rows: Vec<Row>,
+}
+
+/// What is to be least.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Objective {
+    /// Money; among equals, disruption.
+    Money,
+    /// Disruption first, then money.
+    Disruption,
+    /// Money + disruption × this many hundredths of the currency per point.
+    Weighted(i64),
+}
+
+impl Problem {
+    /// Money and disruption of a set of choices, openings paid once.
+    ///
+    /// `picks` holds one choice index per decision.
+    pub fn cost(&self, picks: &[usize]) -> (i64, u32) {
+        let mut open = vec![false; self.openings.len()];
+        let mut money = 0;
+        for (decision, &pick) in self.decisions.iter().zip(picks) {
+            let choice = &decision.choices[pick];
+            money += choice.money;
+            for &place in &choice.opens {
+                open[place] = true;
+            }
+        }
+        let mut disruption = 0;
+        for (opening, open) in self.openings.iter().zip(open) {
+            if open {
+                money += opening.money;
+                disruption += opening.disruption;
+            }
+        }
+        (money, disruption)
+    }
+
+    /// By how much the worst row is over its limit, Pa, and which row that is; negative if all hold.
+    pub fn excess(&self, picks: &[usize]) -> (f64, usize) {
+        let mut worst = (f64::NEG_INFINITY, 0);
+        for (r, row) in self.rows.iter().enumerate() {
+            let sum: f64 = row
+                .decisions
+                .iter()
+                .map(|&d| self.decisions[d].choices[picks[d]].load_pa)
+                .sum();
+            if sum - row.limit_pa > worst.0 {
+                worst = (sum - row.limit_pa, r);
+            }
+        }
+        worst
+    }
+}

@@ -1,0 +1,215 @@
+//! Relaxations of a part of the search space, solved exactly by a dynamic programme on a tree of rows.
+
+use super::exact::{Aim, ROUNDING_PA, Search};
+use super::frontier::{Point, Step, Trail, join, prune};
+use super::problem::Problem;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A part of the search space.
+#[derive(Clone)]
+pub(super) struct Node {
+    pub(super) allowed: Vec<Vec<bool>>,
+    /// `Some(true)` paid, `Some(false)` shut, `None` free for now.
+    pub(super) openings: Vec<Option<bool>>,
+}
+
+impl Node {
+    pub(super) fn root(problem: &Problem) -> Self {
+        Self {
+            allowed: problem
+                .decisions
+                .iter()
+                .map(|d| vec![true; d.choices.len()])
+                .collect(),
+            openings: vec![None; problem.openings.len()],
+        }
+    }
+
+    pub(super) fn fix(&mut self, decision: usize, choice: usize) {
+        for (c, allowed) in self.allowed[decision].iter_mut().enumerate() {
+            *allowed &= c == choice;
+        }
+    }
+}
+
+/// A node of the tree of row sets.
+pub(super) struct Group {
+    /// Decisions that lie in exactly these rows.
+    pub(super) decisions: Vec<usize>,
+    /// Rows that end here.
+    pub(super) limits_pa: Vec<f64>,
+    pub(super) children: Vec<usize>,
+}
+
+/// Solution of a relaxation.
+pub(super) struct Relaxed {
+    pub(super) picks: Vec<usize>,
+    pub(super) cost: i64,
+    pub(super) excess_pa: f64,
+}
+
+impl Search<'_> {
+    /// Price of a choice in a node; `None` if it needs a place that the node keeps shut.
+    fn choice_price(&self, node: &Node, decision: usize, choice: usize) -> Option<i64> {
+        if !node.allowed[decision][choice] {
+            return None;
+        }
+        let choice = &self.problem.decisions[decision].choices[choice];
+        let mut price = self.price(choice.money, 0);
+        let mut counted = BTreeSet::new();
+        for &place in &choice.opens {
+            if !counted.insert(place) {
+                continue;
+            }
+            match node.openings[place] {
+                Some(false) => return None,
+                Some(true) => {}
+                None if self.branches_on(place) => {}
+                None => {
+                    let opening = &self.problem.openings[place];
+                    price += self.price(opening.money, opening.disruption);
+                }
+            }
+        }
+        Some(price)
+    }
+
+    /// The optimum of a node for a family of rows that forms a tree.
+    pub(super) fn relax(&self, node: &Node, rows: &[usize], cap: i64) -> Option<Relaxed> {
+        let decisions = &self.problem.decisions;
+        let groups = self
+            .tree(rows)
+            .expect("the family was checked when it grew");
+        let mut base: i64 = node
+            .openings
+            .iter()
+            .zip(&self.problem.openings)
+            .filter(|(state, _)| **state == Some(true))
+            .map(|(_, o)| self.price(o.money, o.disruption))
+            .sum();
+        let mut picks = vec![usize::MAX; decisions.len()];
+        let grouped: BTreeSet<usize> = groups
+            .iter()
+            .flat_map(|g| g.decisions.iter().copied())
+            .collect();
+        for d in (0..decisions.len()).filter(|d| !grouped.contains(d)) {
+            let cheapest = (0..decisions[d].choices.len())
+                .filter_map(|c| Some((self.choice_price(node, d, c)?, c)))
+                .min()?;
+            base += cheapest.0;
+            picks[d] = cheapest.1;
+        }
+        if base > cap {
+            return None;
+        }
+        let cap = cap - base;
+        let mut trail = Trail::default();
+        let start = trail.push(Step::Start);
+        let mut frontiers: Vec<Vec<Point>> = Vec::with_capacity(groups.len());
+        for group in &groups {
+            // children stand before their parents
+            let least = group
+                .limits_pa
+                .iter()
+                .map(|l| -l)
+                .fold(f64::NEG_INFINITY, f64::max);
+            let mut points = vec![Point {
+                cost: 0,
+                excess_pa: least,
+                trail: start,
+            }];
+            for &child in &group.children {
+                points = join(&points, &frontiers[child], cap, &mut trail);
+            }
+            for &d in &group.decisions {
+                let mut next = Vec::new();
+                for (c, choice) in decisions[d].choices.iter().enumerate() {
+                    let Some(price) = self.choice_price(node, d, c) else {
+                        continue;
+                    };
+                    for p in points.iter().filter(|p| p.cost + price <= cap) {
+                        next.push(Point {
+                            cost: p.cost + price,
+                            excess_pa: p.excess_pa + choice.load_pa,
+                            trail: trail.push(Step::Pick {
+                                decision: d,
+                                choice: c,
+                                before: p.trail,
+                            }),
+                        });
+                    }
+                }
+                prune(&mut next);
+                points = next;
+            }
+            frontiers.push(points);
+        }
+        let best = match self.aim {
+            Aim::Cheapest => {
+                let root = frontiers.last()?;
+                root.iter().find(|p| p.excess_pa <= ROUNDING_PA)
+            }
+            Aim::LeastExcess => frontiers.last()?.last(),
+        }?;
+        trail.read(best.trail, &mut picks);
+        Some(Relaxed {
+            picks,
+            cost: base + best.cost,
+            excess_pa: best.excess_pa,
+        })
+    }
+
+    /// The tree of a family of rows: decisions that lie in the same rows share a group, a group hangs under the
+    /// smallest group of rows that contains its own. The last group is the root of all. `None` if two groups overlap
+    /// without one containing the other.
+    pub(super) fn tree(&self, rows: &[usize]) -> Option<Vec<Group>> {
+        let mut sets: BTreeMap<BTreeSet<usize>, Group> = BTreeMap::new();
+        let mut of_decision: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+        for &r in rows {
+            for &d in &self.problem.rows[r].decisions {
+                of_decision.entry(d).or_default().insert(r);
+            }
+            // a row ends in a leaf of its own
+            let leaf = sets.entry(BTreeSet::from([r])).or_insert_with(Group::empty);
+            leaf.limits_pa.push(self.problem.rows[r].limit_pa);
+        }
+        for (d, set) in of_decision {
+            sets.entry(set)
+                .or_insert_with(Group::empty)
+                .decisions
+                .push(d);
+        }
+        let mut ordered: Vec<(BTreeSet<usize>, Group)> = sets.into_iter().collect();
+        ordered.sort_by(|a, b| a.0.len().cmp(&b.0.len()).then(a.0.cmp(&b.0)));
+        let mut groups: Vec<Group> = Vec::with_capacity(ordered.len() + 1);
+        let mut root = Group::empty();
+        let keys: Vec<BTreeSet<usize>> = ordered.iter().map(|(k, _)| k.clone()).collect();
+        groups.extend(ordered.into_iter().map(|(_, g)| g));
+        for i in 0..keys.len() {
+            let mut parent = None;
+            for (j, larger) in keys.iter().enumerate().skip(i + 1) {
+                if keys[i].is_subset(larger) {
+                    parent = parent.or(Some(j));
+                } else if !keys[i].is_disjoint(larger) {
+                    return None;
+                }
+            }
+            match parent {
+                Some(j) => groups[j].children.push(i),
+                None => root.children.push(i),
+            }
+        }
+        groups.push(root);
+        Some(groups)
+    }
+}
+
+impl Group {
+    fn empty() -> Self {
+        Self {
+            decisions: Vec::new(),
+            limits_pa: Vec::new(),
+            children: Vec::new(),
+        }
+    }
+}
