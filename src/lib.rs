@@ -20,6 +20,7 @@ pub mod network;
 pub mod plan;
 pub mod quantity;
 pub mod report;
+pub mod shut;
 pub mod solve;
 pub mod survey;
 pub mod units;
