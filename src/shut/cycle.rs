@@ -272,8 +272,10 @@ mod tests {
     fn one_mixed_volume_agrees_with_the_closed_form() {
         // between start and stop the made flow temperature steps up by output/(m·cp) when the source starts, so the
         // water itself rises by the band less that step; when it stops, by the band less the same step down
+        // a source that cannot modulate: one that can gives more at first, when the water is coldest
         let plant = Plant {
             band_k: 8.0,
+            output_w: 3200.0,
             ..mixed(400.0)
         };
         let step_k = 3200.0 / (0.25 * 4180.0);
