@@ -7,17 +7,19 @@
 
 mod blank;
 mod doubt;
+mod expand;
 mod house;
 pub mod reference;
 
 pub use doubt::{Alternative, Doubt, Follow, RunPipe};
+pub use expand::{expand, floor_w_m2k};
 pub use house::{
     Blend, Bypass, Cylinder, Design, Emitter, Exchanger, HeatLaw, HouseState, Manifold, OnePipe,
     PumpControl, PumpInfo, Room, Run, RunKind, Source, StateKind, Tee, Vessel, VesselKind, Zone,
 };
 
 use crate::diag::Span;
-use crate::survey::{Assumed, Side, Units};
+use crate::survey::{Assumed, Mean, Side, Units};
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
 /// A place: index of a node.
@@ -320,5 +322,24 @@ impl Network {
     /// All place ids in order.
     pub fn place_ids(&self) -> impl ExactSizeIterator<Item = PlaceId> + use<> {
         (0..self.graph.node_count()).map(PlaceId::new)
+    }
+}
+
+/// Excess of the water over a room, K: logarithmic or arithmetic mean, from the temperatures at which it enters and
+/// leaves. Zero where the water leaves no warmer than the room.
+pub fn excess_k(mean: Mean, in_c: f64, out_c: f64, room_c: f64) -> f64 {
+    let (a, b) = (in_c - room_c, out_c - room_c);
+    match mean {
+        Mean::Arithmetic => (0.5 * (a + b)).max(0.0),
+        Mean::Logarithmic if a <= 0.0 || b <= 0.0 => 0.0,
+        // near a = b the quotient is 0/0; the series of 2x/ln((1+x)/(1−x)) about x = 0 takes over
+        Mean::Logarithmic => {
+            let x = (a - b) / (a + b);
+            if x.abs() < 1e-4 {
+                0.5 * (a + b) * (1.0 - x * x / 3.0)
+            } else {
+                (a - b) / crate::maths::ln(a / b)
+            }
+        }
     }
 }

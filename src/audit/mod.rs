@@ -1,4 +1,0 @@
-//! Somebody else's figures against recomputed ones, and against one another.
-
-pub mod conflict;
-pub mod relation;
