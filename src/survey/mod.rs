@@ -4,6 +4,8 @@
 //! `read` makes a [`Survey`] from text and collects all mistakes of the file in one pass; `leg` is the small language
 //! of a run's pipe, length and fittings. [`crate::network`] turns a survey into physical elements.
 
+pub mod leg;
+
 pub use crate::catalogue::Lies;
 pub use crate::quantity::Head;
 pub use crate::units::Units;

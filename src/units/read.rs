@@ -101,7 +101,19 @@ pub fn prefix(quantity: Quantity, text: &str, sign: Sign) -> Result<Prefix, Unit
             let len = ends_of_words(rest).next().unwrap_or(rest.len());
             Err(unknown(quantity, text, end..end + len))
         }
-        None => without_unit(quantity, text, number, start..end, sign),
+        None => {
+            // a unit must follow and a word like one does: it is misspelt rather than missing
+            let len = ends_of_words(rest).next().unwrap_or(0);
+            let word = rest[..len].trim();
+            let like_a_unit = word.contains('/') || word.chars().count() > 2;
+            if quantity.plain_factor().is_none() && like_a_unit {
+                let error = unknown(quantity, text, end..end + len);
+                if matches!(error.problem, Problem::UnitUnknown(Some(_))) {
+                    return Err(error);
+                }
+            }
+            without_unit(quantity, text, number, start..end, sign)
+        }
     }
 }
 
