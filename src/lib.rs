@@ -8,6 +8,7 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod audit;
 pub mod catalogue;
 pub mod check;
 pub mod cli;
@@ -20,6 +21,7 @@ pub mod network;
 pub mod plan;
 pub mod quantity;
 pub mod report;
+pub mod shut;
 pub mod solve;
 pub mod survey;
 pub mod units;

@@ -1,0 +1,104 @@
+//! Smallest sets of shut valves that trip the unit, and smallest sets of valves that keep it safe when left open.
+//!
+//! A set of valves is a bit mask. A set kept open is safe if no state that includes it trips. A set is safe exactly
+//! if it shares a valve with every smallest tripping set, so the smallest safe sets are the minimal hitting sets of
+//! the smallest tripping sets (Berge 1989, Hypergraphs, ch. 2: transversals).
+
+/// A set of valves, bit `i` for valve `i`.
+pub type Mask = u64;
+
+/// The smallest masks of a family: no other member is part of them. Sorted by size, then by value.
+pub fn minimal(mut family: Vec<Mask>) -> Vec<Mask> {
+    family.sort_by_key(|m| (m.count_ones(), *m));
+    family.dedup();
+    let mut kept: Vec<Mask> = Vec::new();
+    for mask in family {
+        if !kept.iter().any(|k| k & mask == *k) {
+            kept.push(mask);
+        }
+    }
+    kept
+}
+
+/// The smallest sets of shut valves that trip, from the outcome of all 2ⁿ states (`trips[shut]`).
+///
+/// Needs no law of monotony: a state trips or does not as it was solved.
+pub fn smallest_trips(valves: u32, trips: &[bool]) -> Vec<Mask> {
+    // below[m]: some part of m trips (m itself included); a zeta transform over subsets
+    let mut below: Vec<bool> = trips.to_vec();
+    for bit in 0..valves {
+        for mask in 0..below.len() {
+            if mask & (1 << bit) != 0 && below[mask ^ (1 << bit)] {
+                below[mask] = true;
+            }
+        }
+    }
+    let mut found: Vec<Mask> = (0..trips.len())
+        .filter(|&m| trips[m])
+        .filter(|&m| (0..valves).all(|bit| m & (1 << bit) == 0 || !below[m ^ (1 << bit)]))
+        .map(|m| m as Mask)
+        .collect();
+    found.sort_by_key(|m| (m.count_ones(), *m));
+    found
+}
+
+/// The smallest sets of valves that share a member with each of `sets`; `None` if there are more than `most` on the
+/// way (the count grows without bound for odd families, and a cut list would not be exact).
+///
+/// An empty family is hit by the empty set; a family with the empty set by nothing (an empty list).
+pub fn smallest_hitting(sets: &[Mask], most: usize) -> Option<Vec<Mask>> {
+    let mut hitting: Vec<Mask> = vec![0];
+    for &set in sets {
+        let mut next = Vec::new();
+        for &h in &hitting {
+            if h & set != 0 {
+                next.push(h);
+            } else {
+                next.extend(
+                    (0..Mask::BITS)
+                        .filter(|b| set >> b & 1 == 1)
+                        .map(|b| h | 1 << b),
+                );
+            }
+        }
+        hitting = minimal(next);
+        if hitting.len() > most {
+            return None;
+        }
+    }
+    Some(hitting)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Every definition taken at its word.
+    fn naive_safe(valves: u32, trips: &[bool]) -> Vec<Mask> {
+        let all = (1usize << valves) - 1;
+        let safe = (0..=all)
+            .filter(|open| (0..=all).all(|shut| shut & open != 0 || !trips[shut]))
+            .map(|m| m as Mask)
+            .collect();
+        minimal(safe)
+    }
+
+    proptest! {
+        #[test]
+        fn agree_with_the_definitions(trips in prop::collection::vec(prop::bool::weighted(0.15), 32)) {
+            let family = (0..32u64).filter(|&m| trips[m as usize]).collect();
+            let found = smallest_trips(5, &trips);
+            prop_assert_eq!(&found, &minimal(family));
+            prop_assert_eq!(smallest_hitting(&found, 1000).unwrap(), naive_safe(5, &trips));
+        }
+    }
+
+    #[test]
+    fn nothing_trips_and_everything_trips() {
+        assert_eq!(smallest_trips(2, &[false; 4]), Vec::<Mask>::new());
+        assert_eq!(smallest_hitting(&[], 9), Some(vec![0]));
+        assert_eq!(smallest_trips(2, &[true; 4]), vec![0]);
+        assert_eq!(smallest_hitting(&[0], 9), Some(vec![]));
+    }
+}
