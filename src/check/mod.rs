@@ -1,5 +1,17 @@
 //! Every check of a house, each a small value in one list, and what it found as data.
 
+pub mod cautions;
+mod facts;
+mod judge;
+mod list;
+mod measure;
+mod table;
+
+pub use cautions::{CAUTIONS, Caution, cautions};
+pub use judge::study;
+pub use list::{CHECKS, Check};
+pub use table::markdown;
+
 use crate::network::Network;
 use crate::view::{Required, Running};
 
@@ -129,4 +141,14 @@ pub struct Options {
     /// Lockshields on which the file is silent: `Some(true)` stands them open, `Some(false)` as balancing would set
     /// them, `None` as the file's design says.
     pub lockshields_open: Option<bool>,
+}
+
+/// Exit status of a program that shows a study: 0 holds or tight; 1 fails or depends, with `strict` also where a check
+/// lacked data. (2 belongs to files that cannot be read and houses without an answer.)
+pub fn exit_status(study: &Study, strict: bool) -> u8 {
+    match study.verdict {
+        Verdict::Fails | Verdict::Depends => 1,
+        _ if strict && study.not_shown > 0 => 1,
+        Verdict::Tight | Verdict::Holds | Verdict::NotShown | Verdict::Note => 0,
+    }
 }

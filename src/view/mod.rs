@@ -1,6 +1,20 @@
 //! The two ways to look at a house, always both: what the emitters' duty requires of every pipe, and how the house
 //! runs with its pump, valves and source as they are.
 
+mod capacity;
+mod demand;
+pub mod limits;
+mod losses;
+mod march;
+mod paths;
+pub mod required;
+pub mod running;
+
+pub(crate) use capacity::{RunFigures, run_figures};
+pub(crate) use required::look;
+pub use required::required;
+pub use running::{lockshields, running};
+
 use crate::network::{ElementId, PartGroup};
 use crate::solve::State;
 

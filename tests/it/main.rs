@@ -15,5 +15,6 @@ mod plan_search; // the exact search for changes against brute force
 mod published; // handbook tables and textbook examples
 mod reading;
 mod reference_data; // text to survey
+mod small; // small networks put together by hand, for views and checks
 mod stories; // worked stories through the command line
 mod views; // required and running

@@ -1,0 +1,256 @@
+//! As it runs: pumps by their mode, lockshields as set (or as balancing would set them), the source by its flow
+//! temperature and output; flow and heat solved together.
+
+use super::required::{mixing, required};
+use super::{EmitterResult, LockshieldFrom, Required, Running, Through};
+use crate::network::{ElementId, Law, Network, PartLaw, StateKind};
+use crate::solve::{Setting, SolveError, State, solve};
+
+/// How the house runs in house state `state`; lockshields on which the file is silent stand as balancing would set them,
+/// or open if the design says so.
+///
+/// # Errors
+/// Whatever stops the solver.
+pub fn running(network: &Network, state: usize) -> Result<Running, SolveError> {
+    let lockshields = lockshields(
+        network,
+        network.design.lockshields_open,
+        heating(network).as_ref(),
+    );
+    run(network, state, &lockshields)
+}
+
+/// The required view of plain heating, if anything is required there.
+pub fn heating(network: &Network) -> Option<Required> {
+    let state = network
+        .states
+        .iter()
+        .position(|s| s.kind == StateKind::Heating)?;
+    required(network, state).ok()
+}
+
+/// By emitter: kv at which its lockshield stands and where that is from. Balancing takes from every path what the index
+/// path of its circuit needs more, so that all emitters get their design flow and the index emitter stands fully open.
+pub fn lockshields(
+    network: &Network,
+    open: bool,
+    heating: Option<&Required>,
+) -> Vec<(Option<f64>, LockshieldFrom)> {
+    let emitters = network.emitters.iter().enumerate();
+    emitters
+        .map(|(i, emitter)| {
+            let Some(lockshield) = emitter.lockshield else {
+                return (None, LockshieldFrom::None);
+            };
+            let Some(open_kv) = kv_of(&network.element(lockshield).law) else {
+                return (None, LockshieldFrom::None);
+            };
+            if emitter.lockshield_is_set {
+                return (Some(open_kv), LockshieldFrom::File);
+            }
+            let balanced = heating.filter(|_| !open && emitter.one_pipe.is_none());
+            let residual = balanced.and_then(|h| Some((h, residual_pa(h, i)?)));
+            match residual {
+                Some((h, pa)) => (
+                    Some(set_kv(h, lockshield, open_kv, pa)),
+                    LockshieldFrom::Balanced,
+                ),
+                None => (Some(open_kv), LockshieldFrom::Open),
+            }
+        })
+        .collect()
+}
+
+/// Pressure that an emitter's path leaves over against the index path of its circuit, Pa.
+pub fn residual_pa(required: &Required, emitter: usize) -> Option<f64> {
+    required.circuits.iter().find_map(|circuit| {
+        let path = circuit
+            .paths
+            .iter()
+            .find(|p| p.through == Through::Emitter(emitter))?;
+        Some((circuit.needed_pa - path.loss_pa).max(0.0))
+    })
+}
+
+/// Kv at which a lockshield takes `residual_pa` beyond its own open loss, at the required flow; never more than open.
+fn set_kv(required: &Required, lockshield: ElementId, open_kv: f64, residual_pa: f64) -> f64 {
+    let open_pa = required.loss_pa[lockshield.index()];
+    if residual_pa <= 0.0 || open_pa <= 0.0 {
+        return open_kv;
+    }
+    // the same flow through both: kv goes with one over the root of the loss
+    open_kv * (open_pa / (open_pa + residual_pa)).sqrt()
+}
+
+/// Kv of a valve's law.
+pub fn kv_of(law: &Law) -> Option<f64> {
+    match law {
+        Law::Parts(parts) => parts.iter().find_map(|part| match part.law {
+            PartLaw::Kv { kv_m3h } => Some(kv_m3h),
+            PartLaw::Friction { .. } | PartLaw::Zeta { .. } | PartLaw::Power { .. } => None,
+        }),
+        Law::OneWay { kv_m3h, .. } | Law::HoldFlow { kv_m3h, .. } => Some(*kv_m3h),
+        Law::Pump(_) => None,
+    }
+}
+
+/// A valve's law with another kv.
+fn with_kv(law: &Law, kv: f64) -> Law {
+    let mut law = law.clone();
+    if let Law::Parts(parts) = &mut law {
+        for part in parts {
+            if let PartLaw::Kv { kv_m3h } = &mut part.law {
+                *kv_m3h = kv;
+                break;
+            }
+        }
+    }
+    law
+}
+
+/// The setting in which a house state runs, lockshields as given.
+pub fn setting(
+    network: &Network,
+    state: usize,
+    lockshields: &[(Option<f64>, LockshieldFrom)],
+) -> Setting {
+    let mut setting = Setting::of(network, &network.states[state]);
+    for (emitter, (kv, from)) in network.emitters.iter().zip(lockshields) {
+        if let (Some(id), Some(kv), LockshieldFrom::Balanced) = (emitter.lockshield, kv, from) {
+            setting
+                .law
+                .insert(id, with_kv(&network.element(id).law, *kv));
+        }
+    }
+    // a coil asks for its own flow temperature
+    let coil = network.cylinders.iter().find(|c| {
+        let open = |id: ElementId| network.element(id).open && !setting.shut[id.index()];
+        open(c.diverter_coil) && open(c.coil)
+    });
+    if let Some(cylinder) = coil {
+        setting.flow_c = cylinder.flow_temperature_c;
+        setting.return_c = cylinder.flow_temperature_c - cylinder.drop_k;
+        for source in &mut setting.sources {
+            source.flow_c = cylinder.flow_temperature_c;
+        }
+    }
+    setting
+}
+
+/// Solves a house state with lockshields as given.
+///
+/// # Errors
+/// Whatever stops the solver.
+pub fn run(
+    network: &Network,
+    state: usize,
+    lockshields: &[(Option<f64>, LockshieldFrom)],
+) -> Result<Running, SolveError> {
+    let mut setting = setting(network, state, lockshields);
+    let solved = solve_blended(network, &mut setting)?;
+    let ends_c: Vec<Option<(f64, f64)>> = solved
+        .in_c
+        .iter()
+        .zip(&solved.out_c)
+        .map(|(a, b)| Some(((*a)?, (*b)?)))
+        .collect();
+    Ok(Running {
+        state,
+        emitters: emitters(network, &solved),
+        lockshields: lockshields.to_vec(),
+        mixing: mixing(network, &solved.flow_kg_s, &ends_c),
+        solved,
+    })
+}
+
+/// Solves with every mixing set drawing what keeps its set temperature, as far as the water it gets is warm enough.
+///
+/// # Errors
+/// Whatever stops the solver; a draw that does not settle is heat that does not settle.
+pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, SolveError> {
+    let blends: Vec<_> = network.manifolds.iter().filter_map(|m| m.blend).collect();
+    for blend in &blends {
+        let open = !setting.shut[blend.inlet.index()] && network.element(blend.inlet).open;
+        let hot_c = setting.flow_c;
+        // a first guess: the design drop on both sides
+        if open && hot_c > blend.set_c {
+            let flow = solve_guess(network, blend.inlet);
+            setting.held_kg_s[blend.inlet.index()] = flow;
+        }
+    }
+    const ROUNDS: u32 = 60;
+    let mut solved = solve(network, setting)?;
+    let mut worst_k: f64 = 0.0;
+    for _ in 0..ROUNDS {
+        worst_k = 0.0;
+        for blend in &blends {
+            let (inlet, mixing) = (blend.inlet.index(), blend.mixing.index());
+            let (Some(hot_c), Some(mixed_c)) =
+                (solved.in_c[inlet], solved.place_c[blend.mixed.index()])
+            else {
+                continue;
+            };
+            let total = solved.flow_kg_s[inlet].abs() + solved.flow_kg_s[mixing].abs();
+            let Some(return_c) = solved.in_c[mixing].filter(|_| total > 0.0) else {
+                continue;
+            };
+            let Some(held) = setting.held_kg_s[inlet] else {
+                continue;
+            };
+            if hot_c <= blend.set_c || hot_c - return_c <= 1e-6 {
+                setting.held_kg_s[inlet] = None;
+                worst_k = worst_k.max(1.0);
+                continue;
+            }
+            worst_k = worst_k.max((mixed_c - blend.set_c).abs());
+            let draw = (total * (blend.set_c - return_c) / (hot_c - return_c)).clamp(0.0, total);
+            if (draw - held).abs() > 1e-9 * total {
+                setting.held_kg_s[inlet] = Some(draw);
+            } else {
+                // as near as its valve comes: wide open or shut
+                worst_k = worst_k.min(0.0);
+            }
+        }
+        if worst_k < 1e-7 {
+            return Ok(solved);
+        }
+        solved = solve(network, setting)?;
+    }
+    Err(SolveError::HeatNotConverged {
+        change_k: worst_k,
+        rounds: ROUNDS,
+    })
+}
+
+/// The held flow of a mixing inlet as expanding the file set it.
+fn solve_guess(network: &Network, inlet: ElementId) -> Option<f64> {
+    match network.element(inlet).law {
+        Law::HoldFlow { flow_kg_s, .. } => Some(flow_kg_s),
+        Law::Parts(_) | Law::Pump(_) | Law::OneWay { .. } => None,
+    }
+}
+
+/// What each emitter does.
+fn emitters(network: &Network, solved: &State) -> Vec<EmitterResult> {
+    let list = network.emitters.iter();
+    list.map(|emitter| {
+        let body = emitter.body.index();
+        EmitterResult {
+            flow_kg_s: solved.flow_kg_s[body],
+            in_c: solved.in_c[body],
+            out_c: solved.out_c[body],
+            heat_w: solved.heat_w[body],
+            need_w: emitter.duty_w,
+            valve_dp_pa: emitter.valve.and_then(|v| solved.dp_pa[v.index()]),
+        }
+    })
+    .collect()
+}
+
+/// Volume flow at a source, m³/s, at the temperature of its return.
+pub fn source_flow_m3_s(network: &Network, source: usize, solved: &State) -> f64 {
+    let body = network.sources[source].body;
+    let c = solved.in_c[body.index()].unwrap_or(network.design.flow_temperature_c);
+    let rho = super::losses::properties(network, body, c).map_or(1000.0, |p| p.rho_kg_m3);
+    solved.flow_kg_s[body.index()].abs() / rho
+}
