@@ -1,1 +1,3 @@
 //! The thin shell: arguments, files, exit codes.
+
+pub mod term;
