@@ -4,11 +4,17 @@
 //! `read` makes a [`Survey`] from text and collects all mistakes of the file in one pass; `leg` is the small language
 //! of a run's pipe, length and fittings. [`crate::network`] turns a survey into physical elements.
 
+mod keys_house;
+mod keys_plant;
+
+pub mod keys;
 pub mod leg;
+pub mod read;
 
 pub use crate::catalogue::Lies;
 pub use crate::quantity::Head;
 pub use crate::units::Units;
+pub use read::read;
 
 use crate::diag::Span;
 use crate::quantity::{Celsius, Kelvin, Kv, Metre, Pressure, Volume, VolumeFlow, Watt};
