@@ -1,7 +1,9 @@
 //! Text to survey: every key of the file, defaults, `like`, units, and places in the text.
 
 use pipecarry::diag::Severity;
-use pipecarry::survey::{EmitterKind, Head, PumpMode, RoomRef, SourceHead, Survey, VesselKind, read};
+use pipecarry::survey::{
+    EmitterKind, Head, PumpMode, RoomRef, SourceHead, Survey, VesselKind, read,
+};
 
 /// A file that uses every section and every key.
 pub const WHOLE: &str = include_str!("../data/whole.toml");
@@ -35,21 +37,46 @@ fn the_whole_example_is_read_without_a_word_of_complaint() {
     assert_eq!(survey.emitters.len(), 12);
     assert_eq!(survey.units.flow, "l/min");
     assert_eq!(survey.design.sheet.len(), 4);
-    assert!(matches!(survey.sources[1].head, Some(SourceHead::Total { own_loss: Some(_), .. })));
-    assert!(matches!(survey.vessels[1].kind, VesselKind::FourPort { .. }));
+    assert!(matches!(
+        survey.sources[1].head,
+        Some(SourceHead::Total {
+            own_loss: Some(_),
+            ..
+        })
+    ));
+    assert!(matches!(
+        survey.vessels[1].kind,
+        VesselKind::FourPort { .. }
+    ));
 }
 
 #[test]
 fn like_and_defaults_fill_what_a_line_is_silent_about() {
     let survey = good(WHOLE);
-    let get = |n: &str| survey.emitters.iter().find(|e| e.name.value == n).expect("named");
+    let get = |n: &str| {
+        survey
+            .emitters
+            .iter()
+            .find(|e| e.name.value == n)
+            .expect("named")
+    };
     let (lounge, copy) = (get("lounge"), get("copy"));
     assert_eq!(copy.kind, lounge.kind, "the panel comes from `like`");
     assert_eq!(copy.needs.as_ref().map(|n| n.value.0), Some(700.0));
-    assert_eq!(copy.room.as_ref().map(|r| &r.value), Some(&RoomRef::Temperature(pipecarry::quantity::Celsius(18.0))));
+    assert_eq!(
+        copy.room.as_ref().map(|r| &r.value),
+        Some(&RoomRef::Temperature(pipecarry::quantity::Celsius(18.0)))
+    );
     let leg = copy.leg.as_ref().expect("a leg");
-    assert_eq!(leg.value.length.likeliest.0, 6.0, "`length` takes the place of the inherited leg's");
+    assert_eq!(
+        leg.value.length.likeliest.0, 6.0,
+        "`length` takes the place of the inherited leg's"
+    );
     assert_eq!(leg.value.items.len(), 1, "its fittings stay");
     let bed = get("Bed 1");
-    assert_eq!(bed.valve.as_ref().map(|v| v.value.kv.0), Some(0.5), "the valve comes from defaults");
+    assert_eq!(
+        bed.valve.as_ref().map(|v| v.value.kv.0),
+        Some(0.5),
+        "the valve comes from defaults"
+    );
 }
