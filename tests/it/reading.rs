@@ -1,9 +1,8 @@
 //! Text to survey: every key of the file, defaults, `like`, units, and places in the text.
 
 use pipecarry::diag::Severity;
-use pipecarry::survey::{
-    EmitterKind, Head, PumpMode, RoomRef, SourceHead, Survey, VesselKind, read,
-};
+use pipecarry::quantity::{Kelvin, Metre, Pressure, VolumeFlow};
+use pipecarry::survey::{Curve, Head, PumpMode, RoomRef, SourceHead, Survey, VesselKind, read};
 
 /// A file that uses every section and every key.
 pub const WHOLE: &str = include_str!("../data/whole.toml");
@@ -79,4 +78,84 @@ fn like_and_defaults_fill_what_a_line_is_silent_about() {
         Some(0.5),
         "the valve comes from defaults"
     );
+}
+
+#[test]
+fn units_shown_are_those_first_met_unless_the_file_chooses() {
+    let more = "towel = { from = \"hall\", leg = \"cu15 2m\", rated = \"500 W\", needs = \"0.3 kW\" }\n[bypass.b]\nat = \"hall\"\nkv = 2\nopening = \"200 mbar\"\n";
+    let survey = good(&house(more));
+    assert_eq!(survey.units.power, "W", "`500 W` stands before `0.3 kW`");
+    assert_eq!(survey.units.pressure, "mbar");
+    let chosen = format!("units = {{ power = \"BTU/h\" }}\n{}", house(more));
+    assert_eq!(good(&chosen).units.power, "BTU/h");
+}
+
+#[test]
+fn pump_modes_and_curves_mean_what_they_say() {
+    for (text, mode) in [
+        ("fixed speed", PumpMode::FixedSpeed(1.0)),
+        ("Fixed  speed 80%", PumpMode::FixedSpeed(0.8)),
+        (
+            "constant head 2 m",
+            PumpMode::ConstantHead(Head::Fluid(Metre(2.0))),
+        ),
+        (
+            "proportional head 30 kPa",
+            PumpMode::ProportionalHead(Head::Pressure(Pressure(30e3))),
+        ),
+        ("held to 0.5 l/s", PumpMode::HeldToFlow(VolumeFlow(5e-4))),
+        ("held to drop", PumpMode::HeldToDrop(Kelvin(5.0))),
+        ("held to drop 7 K", PumpMode::HeldToDrop(Kelvin(7.0))),
+    ] {
+        let file = house("").replace(
+            "output = 5000",
+            &format!("output = 5000\npump = \"{text}\""),
+        );
+        let read = good(&file).sources[0].mode.as_ref().map(|m| m.value);
+        assert_eq!(read, Some(mode), "{text}");
+    }
+    let curve = |text: &str| {
+        let file = house("").replace(
+            "output = 5000",
+            &format!("output = 5000\nfree_head = {text}"),
+        );
+        match good(&file).sources[0].head.clone() {
+            Some(SourceHead::Free(curve)) => curve.value,
+            other => panic!("{other:?}"),
+        }
+    };
+    // 0.9 m per (m³/h)² is 0.9·3.6² m per (l/s)²
+    let Curve::Coefficients { a, b, c } = curve("\"7.5 m − 11.664 m per (l/s)^2\"") else {
+        panic!("coefficients")
+    };
+    assert_eq!((a, b), (Head::Fluid(Metre(7.5)), Head::Fluid(Metre(0.0))));
+    let Head::Fluid(c) = c else { panic!("metres") };
+    approx::assert_relative_eq!(c.0, -0.9, max_relative = 1e-12);
+    let Curve::Points(points) = curve("[\"70 kPa at 0 l/min\", \"5 m at 20 l/min\"]") else {
+        panic!("points")
+    };
+    assert_eq!(points[0].1, Head::Pressure(Pressure(70e3)));
+}
+
+#[test]
+fn what_is_assumed_is_listed_with_its_source() {
+    let survey = good(&house(""));
+    let said: Vec<String> = survey
+        .assumed
+        .iter()
+        .map(|a| format!("{}: {}", a.subject, a.value))
+        .collect();
+    for wanted in [
+        "design: flow temperature 45 °C",
+        "design: drop 5 K over the emitters",
+        "emitter `lounge`: room at 20 °C",
+        "emitter `lounge`: thermostatic valve kv 0.5",
+        "emitter `lounge`: lockshield kv 1.6 fully open",
+    ] {
+        assert!(
+            said.iter().any(|s| s == wanted),
+            "{wanted} is not in {said:#?}"
+        );
+    }
+    assert!(survey.assumed.iter().all(|a| !a.source.is_empty()));
 }
