@@ -2,6 +2,7 @@
 //! source and how far to trust it. Embedded as TOML, one file per family; figures keep the unit of their source there
 //! and are SI here.
 
+mod families;
 mod load;
 mod loss;
 mod print;
@@ -95,12 +96,10 @@ impl Catalogue {
         self.pipe(self.pipe(word)?.below.as_deref()?)
     }
 
-    /// The plastic pipe of the same outside size (within 0.3 mm) as a metal one, which a guess admits.
+    /// The plastic pipe of the same outside size (within 0.3 mm) as a copper one, which a guess admits.
     pub fn plastic_twin(&self, word: &str) -> Option<&Pipe> {
-        let metal = self
-            .pipe(word)
-            .filter(|p| p.material == "copper" || p.material == "steel")?;
-        let outside = metal.outside?;
+        let copper = self.pipe(word).filter(|p| p.material == "copper")?;
+        let outside = copper.outside?;
         let twin = |p: &&Pipe| {
             p.material == "plastic" && p.outside.is_some_and(|o| (o - outside).0.abs() < 0.3e-3)
         };
