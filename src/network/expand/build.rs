@@ -60,6 +60,8 @@ pub(super) struct Builder<'a> {
     /// Places at which a tee keeps its straight leg by construction, and places without tee loss.
     pub no_tees: BTreeSet<PlaceId>,
     pub straight_at: BTreeMap<PlaceId, ElementId>,
+    /// Elements that never flow together with the others at their place, and so are no leg of a tee.
+    pub aside: BTreeSet<ElementId>,
     pub faults: Vec<Diagnostic>,
     mains: BTreeMap<String, PlaceId>,
     element_names: BTreeSet<String>,
@@ -88,6 +90,7 @@ impl<'a> Builder<'a> {
             lines: BTreeMap::new(),
             no_tees: BTreeSet::new(),
             straight_at: BTreeMap::new(),
+            aside: BTreeSet::new(),
             faults: Vec::new(),
             mains: BTreeMap::new(),
             element_names: BTreeSet::new(),

@@ -70,7 +70,7 @@ impl Builder<'_> {
             }
             let (name, span) = self.words_of(id);
             found.push(
-                Diagnostic::error("not-fed", span, format!("nothing joins `{name}` to a heat source"))
+                Diagnostic::error("not-joined", span, format!("nothing joins `{name}` to a heat source"))
                     .label("no way leads here from a source")
                     .help("check the names of the places along the way; a pair is written from the source outwards"),
             );
@@ -140,7 +140,7 @@ impl Builder<'_> {
                 (false, _) => format!("the circuit does not close: no water comes to `{words}`"),
             };
             found.push(
-                Diagnostic::error("circuit-open", span, message)
+                Diagnostic::error("not-closed", span, message)
                     .label(format!("a dead end at `{words}`"))
                     .help(format!("hang an emitter on it (from = \"{words}\"), lead it on, or take the run out")),
             );
@@ -196,7 +196,7 @@ impl Builder<'_> {
             };
             self.faults.push(
                 Diagnostic::error(
-                    "sources-unseparated",
+                    "sources-together",
                     b.name.span.clone(),
                     format!("`{}` and `{}` feed the same circuit with nothing between them", a.name.value, b.name.value),
                 )

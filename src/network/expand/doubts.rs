@@ -5,7 +5,7 @@ use super::leg::Band;
 use super::lookup::{self, short};
 use crate::catalogue::Catalogue;
 use crate::diag::Span;
-use crate::network::{Alternative, Doubt, Follow, Network};
+use crate::network::{Alternative, Doubt, Follow, Law, Network, PartGroup};
 use crate::quantity::Metre;
 use crate::survey::{Leg, PipeSize, PipeWord, Range, Survey, VesselKind};
 use std::collections::BTreeSet;
@@ -47,12 +47,7 @@ pub(super) fn find(survey: &Survey, base: &mut Network, lay: impl Fn(&Survey) ->
             let other = lay(&trial);
             trial = survey.clone();
             let alternative = difference(base, &other, admitted);
-            runs.extend(
-                alternative
-                    .edits
-                    .iter()
-                    .filter_map(|(id, _)| base.element(*id).run),
-            );
+            runs.extend(pipes_changed(base, &alternative));
             alternatives.push(alternative);
         }
         let index = base.doubts.len();
@@ -67,6 +62,24 @@ pub(super) fn find(survey: &Survey, base: &mut Network, lay: impl Fn(&Survey) ->
             span: Some(spec.span),
         });
     }
+}
+
+/// Runs whose own pipe an alternative changes; a tee beyond may lose more or less without being in doubt itself.
+fn pipes_changed<'a>(
+    base: &'a Network,
+    alternative: &'a Alternative,
+) -> impl Iterator<Item = usize> + 'a {
+    let pipe = |law: &Law| match law {
+        Law::Parts(parts) => parts
+            .iter()
+            .find(|p| matches!(p.group, PartGroup::Pipe | PartGroup::Emitter))
+            .map(|p| p.law.clone()),
+        _ => None,
+    };
+    alternative.edits.iter().filter_map(move |(id, law)| {
+        let old = base.element(*id);
+        (pipe(&old.law) != pipe(law)).then_some(old.run).flatten()
+    })
 }
 
 fn difference(base: &Network, other: &Network, admitted: &Admitted) -> Alternative {

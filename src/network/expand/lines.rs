@@ -3,6 +3,7 @@
 use super::build::{Builder, Ports, RunSpec};
 use super::leg::{LaidLeg, Laying};
 use super::piece::{Mark, Piece};
+use super::terminal;
 use crate::diag::{Diagnostic, Span};
 use crate::network::{Part, PartGroup, PartLaw, PlaceId, Role, RunKind};
 use crate::survey::{At, Leg, Side, VesselKind};
@@ -189,10 +190,19 @@ impl Builder<'_> {
     /// Every single run.
     pub fn single_runs(&mut self) {
         let survey = self.survey;
-        let sides = super::terminal::bare_sides(self);
+        let sides = terminal::bare_sides(self);
         for run in &survey.runs {
             let from = self.terminal(&run.from, true, &sides);
             let to = self.terminal(&run.to, false, &sides);
+            if self.returns_into_flow(&run.from, &run.to) {
+                self.crossed(
+                    &run.to,
+                    format!("`{}` leads the return of `{}` into a flow pipe", run.name.value, terminal::split(&run.from.value).0),
+                    "flow and return are crossed here",
+                    format!("write `{}.return`", terminal::split(&run.to.value).0),
+                );
+                continue;
+            }
             let (Some(from), Some(to)) = (from, to) else {
                 continue;
             };
@@ -230,6 +240,15 @@ impl Builder<'_> {
             };
             self.lines.entry(name.to_owned()).or_insert(entry);
         }
+    }
+
+    /// Cool water from an emitter that is led to the flow side of something that is no emitter.
+    fn returns_into_flow(&self, from: &At<String>, to: &At<String>) -> bool {
+        let emitter = |name: &str| self.survey.emitters.iter().any(|e| e.name.value == name);
+        let (from, from_side) = terminal::split(&from.value);
+        let (to, to_side) = terminal::split(&to.value);
+        let crossed = from_side == Some(Side::Return) && to_side == Some(Side::Flow);
+        crossed && emitter(from) && !emitter(to)
     }
 
     fn side_of(&self, place: PlaceId) -> Option<Side> {

@@ -8,9 +8,11 @@
 mod build;
 mod check;
 mod circuits;
+mod cylinder;
 mod doubts;
 mod emitter;
 mod emitter_heat;
+mod exchanger;
 mod floor;
 mod leg;
 mod lines;

@@ -1,18 +1,15 @@
 //! Manifolds, vessels, cylinders and exchangers: what stands between the source's pipes and those beyond.
 
 use super::build::{Builder, Ports};
-use super::leg::Laying;
-use super::lines::valve_part;
 use super::lookup::short;
 use super::piece::{Mark, Piece};
 use crate::catalogue::{Catalogue, Loss, Pipe};
 use crate::diag::Diagnostic;
 use crate::network::{
-    Blend, Cylinder, Exchanger, Heat, Law, Manifold, Part, PartGroup, PartLaw, PlaceId, Role,
-    Vessel, VesselKind,
+    Blend, Law, Manifold, Part, PartGroup, PartLaw, PlaceId, Role, Vessel, VesselKind,
 };
 use crate::quantity::Metre;
-use crate::survey::{self, At, ItemKind, Leg, Side};
+use crate::survey::{self, At, Leg, Side};
 
 /// Kv of a mixing set's controlled inlet where the file is silent.
 const BLEND_KV: f64 = 3.0;
@@ -241,208 +238,6 @@ impl<'a> Builder<'a> {
             source: "geometry: three times as high as wide".to_owned(),
             span: None,
         }
-    }
-
-    /// Diverters of cylinders: they split the flow side of their place into before and after.
-    pub fn diverters(&mut self) {
-        let survey = self.survey;
-        for (index, c) in survey.cylinders.iter().enumerate() {
-            self.one_cylinder(index, c);
-        }
-    }
-
-    fn one_cylinder(&mut self, index: usize, c: &survey::Cylinder) {
-        let name = c.name.value.as_str();
-        let from = c.from.value.as_str();
-        let ports = self.ports(from);
-        let before = ports.flow_out;
-        let after = self.place(&format!("{from} (heating)"), Some(from), Some(Side::Flow));
-        self.ports.insert(
-            from.to_owned(),
-            Ports {
-                flow_out: after,
-                ..ports
-            },
-        );
-        let laid = self.lay(&c.leg.value, name, Laying::pair(Side::Flow));
-        let kv = match &c.diverter {
-            Some(kv) => kv.value.0,
-            None => self.usual_kv("diverter", &laid.pipe, name),
-        };
-        let span = c.diverter.as_ref().map(|d| d.span.clone());
-        let way = |words: &str| {
-            let part = valve_part("diverter", kv, span.clone());
-            Piece::parts(words, Role::Valve, vec![part], Some(c.name.span.clone()))
-        };
-        let diverter_heating = self.element(before, after, name, way("diverter to heating"), None);
-        let inlet = self.place(&format!("{name} (diverted)"), None, Some(Side::Flow));
-        let diverter_coil = self.element(before, inlet, name, way("diverter to the coil"), None);
-        let coil_in = self.place(&format!("{name} coil (in)"), None, Some(Side::Flow));
-        let coil_out = self.place(&format!("{name} coil (out)"), None, Some(Side::Return));
-        let part = self.own_loss(
-            "coil",
-            PartGroup::Plant,
-            &c.coil.value,
-            Some(laid.pipe.bore.0),
-            &c.coil.span,
-        );
-        let coil = Piece::parts("coil", Role::Coil, vec![part], Some(c.name.span.clone()))
-            .heat(Heat::Cylinder(index))
-            .volume(c.coil_water.as_ref().map_or(0.0, |v| v.value.0));
-        let coil = self.element(coil_in, coil_out, name, coil, None);
-        let near = Ports {
-            flow_in: inlet,
-            flow_out: inlet,
-            return_in: ports.return_in,
-            return_out: ports.return_in,
-        };
-        let far = Ports {
-            flow_in: coil_in,
-            flow_out: coil_in,
-            return_in: coil_out,
-            return_out: coil_out,
-        };
-        let span = Some(c.leg.span.clone());
-        self.pair_runs(
-            name,
-            &c.leg,
-            (near, far),
-            crate::network::RunKind::Plant,
-            span,
-        );
-        self.no_tees.insert(before);
-        let flow_temperature_c = match &c.flow_temperature {
-            Some(t) => t.value.0,
-            None => {
-                let design_c = self.network.design.flow_temperature_c;
-                let store_c = c.store.as_ref().map_or(50.0, |t| t.value.0);
-                let flow_c = design_c.max(store_c + 5.0);
-                self.assume(
-                    name,
-                    &format!(
-                        "heated with {} °C: 5 K above its store, no less than heating",
-                        short(flow_c)
-                    ),
-                    PRACTICE,
-                );
-                flow_c
-            }
-        };
-        let drop_k = match &c.drop {
-            Some(k) => k.value.0,
-            None => self.network.design.drop_k,
-        };
-        self.network.cylinders.push(Cylinder {
-            name: name.to_owned(),
-            coil,
-            diverter_coil,
-            diverter_heating,
-            place: before,
-            coil_area_m2: c.coil_area_m2.as_ref().map(|a| a.value),
-            volume_m3: c.water.as_ref().map(|v| v.value.0),
-            store_c: c.store.as_ref().map(|t| t.value.0),
-            flow_temperature_c,
-            drop_k,
-            unvented: c.unvented,
-        });
-    }
-
-    /// Exchangers: two sides that share heat and no water.
-    pub fn exchangers(&mut self) {
-        let survey = self.survey;
-        for (index, x) in survey.exchangers.iter().enumerate() {
-            self.one_exchanger(index, x);
-        }
-    }
-
-    fn one_exchanger(&mut self, index: usize, x: &'a survey::Exchanger) {
-        let name = x.name.value.as_str();
-        let near_in = self.place(&format!("{name} near (flow)"), Some(name), Some(Side::Flow));
-        let near_out = self.place(
-            &format!("{name} near (return)"),
-            Some(name),
-            Some(Side::Return),
-        );
-        let far_flow = self.place(&format!("{name} far (flow)"), Some(name), Some(Side::Flow));
-        let far_return = self.place(
-            &format!("{name} far (return)"),
-            Some(name),
-            Some(Side::Return),
-        );
-        self.ports.insert(
-            name.to_owned(),
-            Ports {
-                flow_in: near_in,
-                flow_out: far_flow,
-                return_in: far_return,
-                return_out: near_out,
-            },
-        );
-        let near = self.side_loss(name, "near side", x.near_loss.as_ref(), &x.span);
-        let near = near.heat(Heat::Exchanger(index, true));
-        let near = self.element(near_in, near_out, name, near, None);
-        let far = self.side_loss(name, "far side", x.far_loss.as_ref(), &x.span);
-        let far = far.heat(Heat::Exchanger(index, false));
-        let (far, pump) = match &x.pump {
-            Some(pump) => {
-                let middle = self.place(&format!("{name} far (pumped)"), None, Some(Side::Return));
-                let id = self.element(
-                    far_return,
-                    middle,
-                    name,
-                    Piece::pump("pump", pump.curve.span.clone()),
-                    None,
-                );
-                let far = self.element(middle, far_flow, name, far, None);
-                let at_c = self.network.design.flow_temperature_c - self.network.design.drop_k;
-                (
-                    far,
-                    Some(self.pump(&format!("{name} far side"), id, pump, None, at_c)),
-                )
-            }
-            None => (self.element(far_return, far_flow, name, far, None), None),
-        };
-        let ua_w_k = match &x.ua_w_k {
-            Some(ua) => ua.value,
-            None => {
-                self.faults.push(
-                    Diagnostic::error("ua-missing", x.name.span.clone(), format!("the exchanger `{name}` does not say how much heat it carries"))
-                        .label("`ua` is missing")
-                        .help("add ua = \"2400 W/K\": heat carried over the logarithmic difference of the sheet's temperatures"),
-                );
-                1.0
-            }
-        };
-        self.network.exchangers.push(Exchanger {
-            name: name.to_owned(),
-            near,
-            far,
-            ua_w_k,
-            pump,
-        });
-    }
-
-    fn side_loss(
-        &mut self,
-        name: &str,
-        words: &str,
-        loss: Option<&At<ItemKind>>,
-        span: &crate::diag::Span,
-    ) -> Piece {
-        let parts = match loss {
-            Some(loss) => {
-                vec![self.own_loss(words, PartGroup::Plant, &loss.value, None, &loss.span)]
-            }
-            None => {
-                self.assume(
-                    name,
-                    &format!("{words} without loss, none is given"),
-                    "nothing known",
-                );
-                Vec::new()
-            }
-        };
-        Piece::parts(words, Role::ExchangerSide, parts, Some(span.clone()))
     }
 
     /// Legs that feed manifolds, vessels and exchangers.

@@ -68,16 +68,7 @@ impl Builder<'_> {
             .map(|e| (e.id(), false));
         let mut legs: Vec<Leg> = out
             .chain(into)
-            .filter(|(id, _)| {
-                let bypassing = |id: ElementId| graph[id].role == Role::Bypass;
-                let far = graph
-                    .edge_endpoints(*id)
-                    .map_or(place, |(a, b)| if a == place { b } else { a });
-                !bypassing(*id)
-                    && !graph
-                        .edges_directed(far, Outgoing)
-                        .any(|e| bypassing(e.id()) && far != place && graph[far].user.is_none())
-            })
+            .filter(|(id, _)| !self.aside.contains(id) && !self.leads_to_bypass(place, *id))
             .map(|(element, leaves)| Leg {
                 element,
                 bore_m: self.bore_of(element),
@@ -86,6 +77,22 @@ impl Builder<'_> {
             .collect();
         legs.sort_by_key(|leg| leg.element);
         legs
+    }
+
+    fn leads_to_bypass(&self, place: PlaceId, id: ElementId) -> bool {
+        let graph = &self.network.graph;
+        if graph[id].role == Role::Bypass {
+            return true;
+        }
+        // the valve may hang on a pipe of its own: one joint further
+        let Some((from, far)) = graph.edge_endpoints(id) else {
+            return false;
+        };
+        from == place
+            && graph[far].user.is_none()
+            && graph
+                .edges_directed(far, Outgoing)
+                .any(|e| e.weight().role == Role::Bypass)
     }
 
     fn bore_of(&self, element: ElementId) -> Option<f64> {

@@ -120,7 +120,7 @@ impl Builder<'_> {
         let Some(side) = side else {
             self.faults.push(
                 crate::diag::Diagnostic::error(
-                    "which-side",
+                    "side-missing",
                     at.span.clone(),
                     format!("`{place}` has a flow and a return side"),
                 )
