@@ -1206,7 +1206,7 @@ fn mistakes_of_the_joined_house_point_at_their_words() {
         ),
         (
             "exchanger-joined",
-            format!("[exchanger.plate]\nfrom = \"pump\"\nleg = \"cu28 2m\"\nua = \"2400 W/K\"\npump = {PUMP}\nfluid = \"water\"\n[pair]\nout = [\"pump\", \"hall\", \"cu22 6m\"]\nhouse = [\"plate\", \"hall\", \"cu22 6m\"]\n[emitter]\nl = {{ from = \"hall\", leg = \"cu15 3m\", rated = 2000, needs = 1000 }}\n"),
+            format!("[exchanger.plate]\nfrom = \"pump\"\nleg = \"cu28 2m\"\nnear = \"kv 5\"\nfar = \"kv 5\"\nua = \"2400 W/K\"\npump = {PUMP}\nfluid = \"water\"\n[pair]\nout = [\"pump\", \"hall\", \"cu22 6m\"]\nhouse = [\"plate\", \"hall\", \"cu22 6m\"]\n[emitter]\nl = {{ from = \"hall\", leg = \"cu15 3m\", rated = 2000, needs = 1000 }}\n"),
             "plate",
         ),
         (

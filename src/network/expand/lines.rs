@@ -197,7 +197,11 @@ impl Builder<'_> {
             if self.returns_into_flow(&run.from, &run.to) {
                 self.crossed(
                     &run.to,
-                    format!("`{}` leads the return of `{}` into a flow pipe", run.name.value, terminal::split(&run.from.value).0),
+                    format!(
+                        "`{}` leads the return of `{}` into a flow pipe",
+                        run.name.value,
+                        terminal::split(&run.from.value).0
+                    ),
                     "flow and return are crossed here",
                     format!("write `{}.return`", terminal::split(&run.to.value).0),
                 );
