@@ -7,6 +7,7 @@ use pipecarry::units::{self, Quantity, Show, Sign, Units};
 use std::collections::BTreeMap;
 
 type Record = BTreeMap<String, String>;
+type WordOf = fn(&Record) -> String;
 
 /// Rows of a handbook table by the names of its columns.
 fn table(name: &str) -> Vec<Record> {
@@ -54,7 +55,7 @@ fn near(got: f64, wanted: f64, tolerance: f64) -> bool {
 #[test]
 fn pipes_have_the_handbook_sizes_and_hold_its_water() {
     // a table, the word of its rows from outside x wall or from the nominal size
-    let tables: [(&str, fn(&Record) -> String); 5] = [
+    let tables: [(&str, WordOf); 5] = [
         ("pipe_copper_en1057", |r| {
             format!("cu{}x{}", figure(r, "outside_mm"), figure(r, "wall_mm"))
         }),
@@ -506,7 +507,12 @@ fn every_limit_is_readable_and_has_its_source() {
 #[test]
 fn every_unit_by_its_definition() {
     use Quantity as Q;
-    let (foot, gallon, btu, water) = (0.3048, 231.0 * 0.0254_f64.powi(3), 1055.055_852_62, 9806.65);
+    let (foot, gallon, btu, water) = (
+        0.3048,
+        231.0 * 0.0254_f64.powi(3),
+        1_055.055_852_62,
+        9806.65,
+    );
     let inch = "international inch of 25.4 mm (1959)";
     let us_gallon = "US gallon of 231 cubic inches";
     let metre_water = "conventional metre of water, 9806.65 Pa (ISO 80000-4)";
@@ -532,7 +538,7 @@ fn every_unit_by_its_definition() {
         (Q::Pressure, "1 m water", water, metre_water),
         (Q::Pressure, "100 mm water", water / 10.0, metre_water),
         (Q::Pressure, "100 mmwg", water / 10.0, metre_water),
-        (Q::Pressure, "1 psi", 6894.757_293, pound),
+        (Q::Pressure, "1 psi", 6_894.757_293, pound),
         (Q::RunLength, "5", 5.0, "plain numbers of a run are m"),
         (Q::RunLength, "5 m", 5.0, si),
         (Q::RunLength, "500 cm", 5.0, si),
@@ -577,7 +583,7 @@ fn every_unit_by_its_definition() {
         (
             Q::Kv,
             "cv 1",
-            gallon * 60.0 * (1e5_f64 / 6894.757_293).sqrt(),
+            gallon * 60.0 * (1e5_f64 / 6_894.757_293).sqrt(),
             us_kv,
         ),
         (Q::Energy, "0.2 kWh", 7.2e5, si),
