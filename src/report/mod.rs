@@ -1,1 +1,21 @@
-//! What a study says, as text, JSON and CSV.
+//! What a person or a program reads of a study: text for a terminal, JSON, CSV. Nothing is computed here that a stage
+//! below has not found; figures are rounded at this edge and nowhere else.
+
+pub mod csv;
+pub mod json;
+mod layout;
+mod speak;
+pub mod text;
+mod words;
+
+/// The words that mark a drawing or a report as made by this program, so that it may be written over.
+pub const MADE_BY: &str = concat!("Made by pipecarry ", env!("CARGO_PKG_VERSION"));
+
+/// Seven significant figures, so that the last digits of a solver's tolerance do not show; `None` if not finite.
+pub(crate) fn rounded(value: f64) -> Option<f64> {
+    if !value.is_finite() {
+        return None;
+    }
+    let rounded: f64 = format!("{value:.6e}").parse().ok()?;
+    Some(if rounded == 0.0 { 0.0 } else { rounded }) // no minus before a rounded nothing
+}

@@ -1,0 +1,192 @@
+//! What was found: what stands in the way in full, then what could not be shown, notes, and what holds in one line each.
+
+use super::{Paint, heading};
+use crate::check::CHECKS;
+use crate::check::{Finding, Study, Subject, Verdict};
+use crate::report::layout::paragraph;
+use crate::report::speak::Speak;
+use crate::report::words;
+
+/// A finding and, where both pipes of a pair say the same, the worse of the two for both.
+struct Shown<'a> {
+    finding: &'a Finding,
+    who: String,
+}
+
+/// All findings by verdict.
+pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option<usize>) -> String {
+    let shown = merged(study, speak, state);
+    let of = |verdicts: &'static [Verdict]| {
+        shown
+            .iter()
+            .filter(move |s| verdicts.contains(&s.finding.verdict))
+    };
+    let mut out = String::new();
+    let bad: Vec<&Shown<'_>> = of(&[Verdict::Fails, Verdict::Depends, Verdict::Tight]).collect();
+    if !bad.is_empty() {
+        out.push_str(&heading("What stands in the way", paint));
+        for (i, s) in bad.iter().enumerate() {
+            out.push_str(&one(study, speak, paint, i + 1, s));
+        }
+    }
+    let missing: Vec<&Shown<'_>> = of(&[Verdict::NotShown]).collect();
+    if !missing.is_empty() {
+        out.push_str(&heading("Not shown, for want of data", paint));
+        for s in missing {
+            let said = words::say(speak, s.finding, &s.who);
+            out.push_str(&paragraph(
+                "  - ",
+                &with_state(study, speak, s, &said.found),
+            ));
+        }
+    }
+    out.push_str(&notes(
+        study,
+        speak,
+        paint,
+        &of(&[Verdict::Note]).collect::<Vec<_>>(),
+    ));
+    out.push_str(&holds(
+        study,
+        paint,
+        &of(&[Verdict::Holds]).collect::<Vec<_>>(),
+    ));
+    out
+}
+
+/// `1 fails    velocity: …` with what to do under it.
+fn one(study: &Study, speak: &Speak<'_>, paint: Paint, number: usize, s: &Shown<'_>) -> String {
+    let said = words::say(speak, s.finding, &s.who);
+    let word = words::verdict(s.finding.verdict);
+    let first = format!("{number:>3} {word:<8}");
+    let mut text = with_state(study, speak, s, &said.found);
+    if let Some(to_do) = said.to_do {
+        text.push_str(&format!(" To do: {to_do}."));
+    }
+    let text = paragraph(&first, &text);
+    // painted last, so that escapes do not count as columns
+    text.replacen(word, &paint.verdict(s.finding.verdict, word), 1)
+}
+
+/// The sentence, and the state of the house where it has several.
+fn with_state(study: &Study, speak: &Speak<'_>, s: &Shown<'_>, found: &str) -> String {
+    match s.finding.state {
+        Some(state) if study.network.states.len() > 1 => {
+            format!("[{}] {found}", speak.state(state))
+        }
+        _ => found.to_owned(),
+    }
+}
+
+/// Notes of one check together: the first few in full.
+fn notes(study: &Study, speak: &Speak<'_>, paint: Paint, notes: &[&Shown<'_>]) -> String {
+    const MOST: usize = 2;
+    if notes.is_empty() {
+        return String::new();
+    }
+    let mut out = heading("Notes, which never count", paint);
+    for check in CHECKS {
+        let of: Vec<_> = notes
+            .iter()
+            .filter(|s| s.finding.check == check.code)
+            .collect();
+        let beyond: Vec<_> = of.iter().filter(|s| worth_saying(s.finding)).collect();
+        for s in beyond.iter().take(MOST) {
+            let said = words::say(speak, s.finding, &s.who);
+            out.push_str(&paragraph(
+                "  - ",
+                &with_state(study, speak, s, &said.found),
+            ));
+        }
+        let more = beyond.len().saturating_sub(MOST);
+        if more > 0 {
+            out.push_str(&paragraph(
+                "  - ",
+                &format!("{}: {more} more like these", check.title),
+            ));
+        }
+    }
+    out
+}
+
+/// A note within its limit says nothing that the tables do not.
+fn worth_saying(finding: &Finding) -> bool {
+    finding.margin.is_none_or(|margin| margin < 0.0)
+}
+
+/// What holds, by check.
+fn holds(study: &Study, paint: Paint, holds: &[&Shown<'_>]) -> String {
+    if holds.is_empty() {
+        return String::new();
+    }
+    let mut out = heading("What holds", paint);
+    let lines: Vec<String> = CHECKS
+        .iter()
+        .filter_map(|check| {
+            let n = holds
+                .iter()
+                .filter(|s| s.finding.check == check.code)
+                .count();
+            let all = study.findings.iter().any(|f| {
+                f.check == check.code
+                    && matches!(
+                        f.verdict,
+                        Verdict::Fails | Verdict::Depends | Verdict::Tight
+                    )
+            });
+            let elsewhere = if all { " elsewhere" } else { "" };
+            match n {
+                0 => None,
+                1 => Some(format!("{}{elsewhere}", check.title)),
+                n => Some(format!("{}{elsewhere} ({n}x)", check.title)),
+            }
+        })
+        .collect();
+    out.push_str(&paragraph("  ", &format!("{}.", lines.join("; "))));
+    out
+}
+
+/// Findings in their order; one on the return pipe is left out where its flow pipe has one of the same verdict.
+fn merged<'a>(study: &'a Study, speak: &Speak<'_>, state: Option<usize>) -> Vec<Shown<'a>> {
+    let wanted = |f: &&Finding| f.state.is_none_or(|s| state.is_none_or(|only| only == s));
+    let all: Vec<&Finding> = study.findings.iter().filter(wanted).collect();
+    let twin = |f: &Finding| {
+        let Subject::Run(run) = f.subject else {
+            return None;
+        };
+        let partner = study.network.runs.get(run)?.partner?;
+        all.iter().copied().find(|o| {
+            o.check == f.check
+                && o.state == f.state
+                && o.verdict == f.verdict
+                && o.subject == Subject::Run(partner)
+        })
+    };
+    let mut shown = Vec::new();
+    for &finding in &all {
+        let who = match (finding.subject, twin(finding)) {
+            (Subject::Run(run), Some(other)) => {
+                // the worse one speaks for both; the first on a tie
+                let worse = |f: &Finding| f.margin.unwrap_or(0.0);
+                let Subject::Run(partner) = other.subject else {
+                    continue;
+                };
+                if worse(other) < worse(finding)
+                    || (worse(other) == worse(finding) && partner < run)
+                {
+                    continue;
+                }
+                let flow = run.min(partner);
+                study
+                    .network
+                    .runs
+                    .get(flow)
+                    .map(|r| speak.run(r, true))
+                    .unwrap_or_default()
+            }
+            _ => speak.subject(finding.subject),
+        };
+        shown.push(Shown { finding, who });
+    }
+    shown
+}

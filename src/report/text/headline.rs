@@ -1,0 +1,229 @@
+//! The first lines: does it work, what decides, where.
+
+use super::Paint;
+use crate::check::{Study, Verdict};
+use crate::network::StateKind;
+use crate::report::json::through;
+use crate::report::layout::{name, paragraph};
+use crate::report::speak::Speak;
+use crate::view::{BasisUsed, Bites, PumpedCircuit, Required};
+
+/// Title, verdict and a paragraph for each pumped circuit of the first state asked for.
+pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option<usize>) -> String {
+    let title = name(&study.network.title, 50);
+    let verdict = match study.verdict {
+        Verdict::Fails => "it fails",
+        Verdict::Depends => "it depends on something not known",
+        Verdict::Tight => "it holds, but it is tight",
+        Verdict::Holds => "it holds",
+        Verdict::NotShown | Verdict::Note => "nothing could be shown",
+    };
+    let mut out = format!("{title}: {}\n\n", paint.verdict(study.verdict, verdict));
+    let views = || {
+        study
+            .required
+            .iter()
+            .filter(|r| state.is_none_or(|s| s == r.state))
+    };
+    let kind = |r: &&Required| study.network.states.get(r.state).map(|s| s.kind);
+    let heating = views().find(|r| kind(r) == Some(StateKind::Heating));
+    if let Some(view) = heating.or_else(|| views().next()) {
+        for (i, circuit) in view.circuits.iter().enumerate() {
+            let basis = if i == 0 {
+                basis(study, speak, view)
+            } else {
+                None
+            };
+            out.push_str(&paragraph("", &balance(study, speak, view, circuit, basis)));
+        }
+    }
+    out.push_str(&paragraph("", &counts(study)));
+    out
+}
+
+/// `The rooms need 9.0 kW: 25.9 l/min at a drop of 5.0 K.`
+fn basis(study: &Study, speak: &Speak<'_>, view: &Required) -> Option<String> {
+    let basis = view.basis.iter().find(|b| b.flow_kg_s > 0.0)?;
+    let flow = speak.mass_flow(basis.flow_kg_s);
+    let drop = speak.drop(study.network.design.drop_k);
+    let rooms = speak.kilowatt(basis.rooms_w);
+    Some(match basis.used {
+        BasisUsed::Rooms => format!("The rooms need {rooms}: {flow} with a drop of {drop}."),
+        BasisUsed::Load => format!(
+            "The building's declared load of {} means {flow} with a drop of {drop} (the rooms need {rooms}).",
+            speak.kilowatt(basis.load_w.unwrap_or(basis.rooms_w))
+        ),
+        BasisUsed::Nominal => {
+            format!("The unit's nominal flow is {flow} (the rooms need {rooms}).")
+        }
+        BasisUsed::Output => format!("The unit's full output means {flow}."),
+        BasisUsed::HeldFlow => format!("The pump is held to {flow} (the rooms need {rooms})."),
+    })
+}
+
+/// Head needed against head left, the limiting run, and what the circuit could carry.
+fn balance(
+    study: &Study,
+    speak: &Speak<'_>,
+    view: &Required,
+    circuit: &PumpedCircuit,
+    basis: Option<String>,
+) -> String {
+    let network = &study.network;
+    let mut text = basis.map(|b| format!("{b} ")).unwrap_or_default();
+    let through = circuit
+        .paths
+        .get(circuit.index)
+        .map(|p| through(network, p.through));
+    let through = through.map(|t| speak.name(&t)).unwrap_or_default();
+    let pump = speak.name(&circuit.name);
+    let needed = speak.pressure(circuit.needed_pa);
+    text.push_str(&format!(
+        "The index circuit, from {pump} through {through}, needs {needed}; "
+    ));
+    text.push_str(&match circuit.available_pa {
+        Some(available) => {
+            let left = available - circuit.needed_pa;
+            let share = if available > 0.0 {
+                left / available
+            } else {
+                -1.0
+            };
+            let share = speak.show.percent(share.abs());
+            if left < 0.0 {
+                format!(
+                    "the pump gives {}: {} short.",
+                    speak.pressure(available),
+                    speak.pressure(-left)
+                )
+            } else {
+                format!(
+                    "the pump gives {}: {} left ({share}).",
+                    speak.pressure(available),
+                    speak.pressure(left)
+                )
+            }
+        }
+        None => "no pump curve is given.".into(),
+    });
+    if let Some(run) = limiting(study, view, circuit) {
+        let run_words = speak.run(&network.runs[run], true);
+        let capacity = view.capacity.iter().find(|c| c.run == run);
+        let figures = capacity.map(|c| {
+            format!(
+                ": {} of it is lost there, at {}",
+                speak.pressure(both_ways(study, view, run)),
+                speak.velocity(c.velocity_m_s)
+            )
+        });
+        text.push_str(&format!(
+            " The limiting run is {run_words} ({}){}.",
+            speak.clean(&network.runs[run].size),
+            figures.unwrap_or_default()
+        ));
+    }
+    text.push_str(&carries(study, speak, circuit));
+    text
+}
+
+/// Loss of a run and of its partner, Pa.
+fn both_ways(study: &Study, view: &Required, run: usize) -> f64 {
+    let loss = |i: usize| {
+        view.capacity
+            .iter()
+            .find(|c| c.run == i)
+            .map_or(0.0, |c| c.loss_pa)
+    };
+    loss(run) + study.network.runs[run].partner.map_or(0.0, loss)
+}
+
+/// The run that stands in the way of more water: where a velocity or gradient bites at the design drop, else the one on
+/// the index circuit that loses most.
+fn limiting(study: &Study, view: &Required, circuit: &PumpedCircuit) -> Option<usize> {
+    let network = &study.network;
+    if let Some((_, _, Bites::Velocity(run) | Bites::Gradient(run))) = at_design(study, circuit) {
+        return network.runs.get(run).map(|_| run);
+    }
+    let path = circuit.paths.get(circuit.index)?;
+    let mut worst: Option<(usize, f64)> = None;
+    for &(id, _) in &path.elements {
+        let Some(run) = network.element(id).run.filter(|&r| r < network.runs.len()) else {
+            continue;
+        };
+        let loss = both_ways(study, view, run);
+        if worst.is_none_or(|(_, most)| loss > most) {
+            worst = Some((run, loss));
+        }
+    }
+    worst.map(|(run, _)| run)
+}
+
+/// What the circuit carries at the drop nearest to the design's.
+fn at_design(study: &Study, circuit: &PumpedCircuit) -> Option<(f64, f64, Bites)> {
+    let distance = |drop: f64| (drop - study.network.design.drop_k).abs();
+    circuit
+        .carries
+        .iter()
+        .copied()
+        .reduce(|a, b| if distance(b.0) < distance(a.0) { b } else { a })
+}
+
+/// `As it is, it carries 7.9 kW at 5 K, …: the head decides.`
+fn carries(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> String {
+    let Some((_, _, decides)) = at_design(study, circuit) else {
+        return String::new();
+    };
+    let each: Vec<String> = circuit
+        .carries
+        .iter()
+        .map(|&(drop, w, _)| format!("{} at {}", speak.kilowatt(w), speak.drop(drop)))
+        .collect();
+    format!(
+        " As it is, the circuit carries {}. What decides is {}.",
+        each.join(", "),
+        bites(study, speak, decides)
+    )
+}
+
+/// Which limit bites, in words.
+pub(super) fn bites(study: &Study, speak: &Speak<'_>, bites: Bites) -> String {
+    let run = |i: usize| {
+        study
+            .network
+            .runs
+            .get(i)
+            .map(|r| speak.run(r, true))
+            .unwrap_or_default()
+    };
+    match bites {
+        Bites::Head => "the head that the pump leaves".into(),
+        Bites::Velocity(i) => format!("the velocity in {}", run(i)),
+        Bites::Gradient(i) => format!("the friction per metre in {}", run(i)),
+        Bites::SourceFlow => "the greatest flow that the unit allows".into(),
+    }
+}
+
+/// How many of each.
+fn counts(study: &Study) -> String {
+    let count = |v: Verdict| study.findings.iter().filter(|f| f.verdict == v).count();
+    let words = [
+        (Verdict::Fails, "fail"),
+        (Verdict::Depends, "depend"),
+        (Verdict::Tight, "are tight"),
+        (Verdict::Holds, "hold"),
+    ];
+    let mut parts: Vec<String> = words
+        .iter()
+        .map(|&(v, word)| (count(v), word))
+        .filter(|&(n, _)| n > 0)
+        .map(|(n, word)| format!("{n} {word}"))
+        .collect();
+    if study.not_shown > 0 {
+        parts.push(format!("{} could not be shown", study.not_shown));
+    }
+    if parts.is_empty() {
+        "No check applies.".into()
+    } else {
+        format!("Of the checks {}.", parts.join(", "))
+    }
+}
