@@ -287,7 +287,7 @@ pub static HOUSE: &[Section] = &[
                 "leg",
                 Leg,
                 "\"cu15 4m 4 elbow\"",
-                "Its tails: one pipe's length and fittings; flow and return both get them.",
+                "Its tails: one pipe's length and fittings; flow and return both get them. A floor loop takes none from `defaults`.",
             ),
             key(
                 "return_leg",

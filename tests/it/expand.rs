@@ -1266,6 +1266,55 @@ fn warnings_ask_and_go_on() {
 }
 
 #[test]
+fn two_sources_must_be_kept_apart() {
+    let text = |warm: &str, hot: &str, header: &str| {
+        format!(
+            "[source.pump]\nfree_head = [\"7 m at 0 l/min\", \"3 m at 30 l/min\"]\n[source.boiler]\nfree_head = [\"7 m at 0 l/min\", \"3 m at 30 l/min\"]\n\
+             [pair]\nwarm = [\"pump\", \"header\", \"cu28 6m{warm}\"]\nhot = [\"boiler\", \"header\", \"cu28 4m{hot}\"]\nhouse = [\"header\", \"hall\", \"cu28 6m\"]\n{header}\
+             [state.summer]\nsources = [\"pump\"]\n[emitter]\nl = {{ from = \"hall\", leg = \"cu15 3m\", rated = 2000, needs = 1000 }}\n"
+        )
+    };
+    let check = ", check valve kv 12 opens at 1kPa on flow";
+    let vessel = "[vessel.header]\nwater = \"20 l\"\nports = 4\n";
+    let rows = [
+        ("", "", "", false),
+        (check, check, "", true),
+        (check, "", "", true),
+        ("", "", vessel, true),
+    ];
+    for (warm, hot, header, apart) in rows {
+        let mut survey = survey(&text(warm, hot, header));
+        assert!(
+            expand(&survey).is_ok(),
+            "named states keep any two sources apart"
+        );
+        survey.states.clear();
+        let found = expand(&survey).err().unwrap_or_default();
+        let said = found.iter().any(|d| d.code == "sources-together");
+        assert_eq!(said, !apart, "{warm} {hot} {header}: {found:#?}");
+    }
+}
+
+#[test]
+fn a_floor_loop_takes_no_tails_from_the_defaults() {
+    let n = small(
+        r#"
+[defaults]
+emitter = { leg = "cu15 3m 4 elbow" }
+[pair]
+out = ["pump", "floor", "cu22 5m"]
+[manifold.floor]
+[emitter]
+a = { from = "floor", loop = "ml16 80m", per_kelvin = "75 W/K", room = 20, needs = 1000 }
+b = { from = "floor", loop = "ml16 80m", leg = "cu15 2m", per_kelvin = "75 W/K", room = 20, needs = 1000 }
+c = { from = "floor", rated = 2000, room = 20, needs = 1000 }
+"#,
+    );
+    let tails: Vec<bool> = n.emitters.iter().map(|e| e.tails.0.is_some()).collect();
+    assert_eq!(tails, [false, true, true]);
+}
+
+#[test]
 fn what_the_reader_lets_through_never_panics() {
     // two pairs between the same places, a pair that only leads on, an island that the reader may or may not see
     for rest in [

@@ -169,10 +169,8 @@ impl Builder<'_> {
     /// states in which they run apart.
     fn sources_apart(&mut self) {
         let survey = self.survey;
-        let told = survey
-            .states
-            .iter()
-            .any(|s| !s.sources.is_empty() && s.sources.len() < survey.sources.len());
+        // whoever names which sources run together has thought about it
+        let told = survey.states.iter().any(|s| !s.sources.is_empty());
         if self.network.sources.len() < 2 || told {
             return;
         }

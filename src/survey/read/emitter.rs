@@ -112,6 +112,11 @@ impl Reader<'_> {
                 if ground.on_the_way.contains(&name.value) {
                     except.push("from");
                 }
+                // the defaults' tails are those of radiators; a floor loop ends on its manifold unless it says more
+                let loop_of_its_own = body.is_some_and(|(kept, _)| *kept == "loop");
+                if loop_of_its_own && std::ptr::eq(layer, &ground.defaults) {
+                    except.extend(["leg", "return_leg"]);
+                }
                 let theirs = BODIES
                     .iter()
                     .find(|(k, _)| layer.iter().any(|(key, _)| key.value == *k));
