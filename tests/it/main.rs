@@ -6,6 +6,7 @@ mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes
 mod drawing; // scenes: everything once, nothing overlaps
 mod expand; // survey to network
+mod fuzzing; // made-up inputs: nothing panics, hangs or points nowhere
 mod houses; // every file in networks/: frozen results and a figure worked by hand
 mod laws; // properties: balance, loop sums, order of the file
 mod layering; // who may use whom
