@@ -141,11 +141,13 @@ impl<'a> Sweep<'a> {
                 }
             }
         }
-        let (sequence, torn_places) = order(&out_of, &inflow);
+        let (mut sequence, torn_places) = order(&out_of, &inflow);
         let mut torn = vec![None; places];
         for (k, &place) in torn_places.iter().enumerate() {
             torn[place] = Some(k);
         }
+        // a torn place is known from the start and checked at the end, when all that flows to it is known
+        sequence.sort_by_key(|&place| torn[place].is_some());
         let mut rank = vec![usize::MAX; places];
         for (k, &place) in sequence.iter().enumerate() {
             rank[place] = k;

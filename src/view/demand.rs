@@ -5,7 +5,7 @@ use super::losses::properties;
 use super::march::Outlet;
 use super::{BasisUsed, FlowBasis};
 use crate::network::{
-    ElementId, Heat, Law, Network, Part, PartGroup, PartLaw, PlaceId, PumpControl,
+    ElementId, Heat, Law, Network, Part, PartGroup, PartLaw, PlaceId, PumpControl, Role,
 };
 use crate::solve::{Setting, SolveError};
 
@@ -417,7 +417,11 @@ fn shares(network: &Network, setting: &Setting) -> Vec<f64> {
 /// Places that a running source reaches without passing an emitter, exchangers' far circuits included.
 fn reach(network: &Network, setting: &Setting) -> Vec<bool> {
     let passes = |id: ElementId| {
-        !setting.shut[id.index()] && !matches!(network.element(id).heat, Heat::Emitter(_))
+        let element = network.element(id);
+        // warm water comes by the inlet of a mixing set, not backwards by its mixing pipe
+        !setting.shut[id.index()]
+            && !matches!(element.heat, Heat::Emitter(_))
+            && element.role != Role::Mixing
     };
     let mut seen = vec![false; network.graph.node_count()];
     let mut queue: Vec<PlaceId> = Vec::new();

@@ -179,11 +179,24 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
         }
     }
     const ROUNDS: u32 = 60;
-    let mut solved = solve(network, setting)?;
+    // by mixing set: the last draw tried and by how much the balance asked for another
+    let mut tried: Vec<Option<(f64, f64)>> = vec![None; blends.len()];
+    let mut solved = loop {
+        match solve(network, setting) {
+            // a zone valve before the mixing set is shut: nothing can be drawn, so nothing is held
+            Err(SolveError::HeldFlowImpossible { element, .. })
+                if blends.iter().any(|b| b.inlet == element)
+                    && setting.held_kg_s[element.index()].is_some() =>
+            {
+                setting.held_kg_s[element.index()] = None;
+            }
+            other => break other?,
+        }
+    };
     let mut worst_k: f64 = 0.0;
     for _ in 0..ROUNDS {
         worst_k = 0.0;
-        for blend in &blends {
+        for (blend, tried) in blends.iter().zip(&mut tried) {
             let (inlet, mixing) = (blend.inlet.index(), blend.mixing.index());
             let (Some(hot_c), Some(mixed_c)) =
                 (solved.in_c[inlet], solved.place_c[blend.mixed.index()])
@@ -205,7 +218,15 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
             worst_k = worst_k.max((mixed_c - blend.set_c).abs());
             let draw = (total * (blend.set_c - return_c) / (hot_c - return_c)).clamp(0.0, total);
             if (draw - held).abs() > 1e-9 * total {
-                setting.held_kg_s[inlet] = Some(draw);
+                // a warmer draw comes back warmer and asks for less: plain substitution overshoots, the secant does not
+                let gap = draw - held;
+                let slope = tried.map(|(was, was_gap)| (gap - was_gap) / (held - was));
+                let step = match slope {
+                    Some(slope) if slope.is_finite() && slope < -0.5 => gap / -slope,
+                    _ => 0.5 * gap,
+                };
+                *tried = Some((held, gap));
+                setting.held_kg_s[inlet] = Some((held + step).clamp(0.0, total));
             } else {
                 // as near as its valve comes: wide open or shut
                 worst_k = worst_k.min(0.0);
