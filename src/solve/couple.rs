@@ -4,14 +4,14 @@
 //! mix) is a short vector of caps; Broyden's rank-one updates let it settle in a few rounds.
 
 use super::Setting;
-use super::edge::{self, Edge, Mode};
-use super::flow::{self, Extra};
+use super::classes::Classes;
+use super::flow::{Finish, Hydraulics, Snapshot};
 use super::heat::{self, Temperatures};
-use super::result;
-use super::state::{SolveError, State, Stats};
-use crate::fluid::{Liquid, OutOfRange, Properties};
-use crate::hydraulics::{self, local::M3_H, pump};
-use crate::network::{ElementId, Law, Network, PartLaw, PumpControl};
+use super::sparse::Nodal;
+use super::state::{SolveError, Stats};
+use crate::fluid::{Liquid, Properties};
+use crate::hydraulics;
+use crate::network::{ElementId, Law, Network, PumpControl};
 use crate::survey::Side;
 
 /// Rounds of heat and flow before giving up.
@@ -21,6 +21,10 @@ const MOST_ROUNDS: u32 = 200;
 const STEADY_K: f64 = 1e-8;
 /// Largest change of a cap, as a share of the largest flow.
 const STEADY_FLOW: f64 = 1e-11;
+
+/// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
+const QUICK_K: f64 = 1e-4;
+const QUICK_FLOW: f64 = 1e-7;
 
 /// A cap that heat decides.
 #[derive(Clone, Copy, Debug)]
@@ -37,109 +41,200 @@ enum Asked {
     Blend { manifold: usize },
 }
 
-pub(super) fn solve(network: &Network, setting: &Setting) -> Result<State, SolveError> {
-    let liquids: Vec<Liquid> = network.fluids.iter().map(hydraulics::liquid).collect();
-    let variable = liquids.iter().any(|l| !l.is_constant());
-    let mut at_c = start_temperatures(network, setting);
-    let mut asked = asked(network, setting);
-    if !setting.heat {
-        asked.retain(|a| matches!(a, Asked::Drop { .. }));
-    }
-    let mut at = properties(network, &liquids, &at_c)?;
-    let mut caps: Vec<f64> = asked
-        .iter()
-        .map(|a| first_guess(network, setting, a, &at))
-        .collect();
-    let mut stats = Stats::default();
-    let mut broyden = Broyden::new(caps.len());
-    let mut modes: Option<Vec<Mode>> = None;
-    let mut change_k = 0.0;
-    for round in 1..=MOST_ROUNDS {
-        let (pump_caps, valve_caps) = spread(network, setting, &asked, &caps);
-        let mut edges = edge::edges(network, setting, &at, &pump_caps, &valve_caps);
-        if let Some(modes) = &modes {
-            edges.iter_mut().zip(modes).for_each(|(e, m)| e.mode = *m);
-        }
-        let nominal: Vec<f64> = edges
-            .iter()
-            .enumerate()
-            .map(|(e, edge)| nominal(network, e, edge))
-            .collect();
-        let tees = |_: &[f64], _: &mut [f64], _: &mut [f64]| {};
-        let mut extra = Extra { add: &tees };
-        let flow = flow::settle(
-            network.graph.node_count(),
-            &mut edges,
-            &nominal,
-            &mut extra,
-            &mut stats,
-        )?;
-        modes = Some(edges.iter().map(|e| e.mode).collect());
+/// One setting of a network with all that its rounds of flow and heat need.
+pub(super) struct Coupled<'a> {
+    pub network: &'a Network,
+    pub setting: &'a Setting,
+    pub hydraulics: Hydraulics<'a>,
+    liquids: Vec<Liquid>,
+    variable: bool,
+    asked: Vec<Asked>,
+    caps: Vec<f64>,
+    /// Temperature and properties by element.
+    pub at_c: Vec<f64>,
+    at: Vec<Properties>,
+    cp: Vec<f64>,
+    wanted: Vec<f64>,
+    /// Flow by element, kg/s.
+    pub flow: Vec<f64>,
+    pub found: Option<Temperatures>,
+    pub stats: Stats,
+}
+
+impl<'a> Coupled<'a> {
+    /// # Errors
+    /// Held flows that contradict each other; a temperature out of range.
+    pub fn new(
+        network: &'a Network,
+        setting: &'a Setting,
+        classes: &'a Classes,
+        nodal: &Nodal,
+    ) -> Result<Self, SolveError> {
+        let liquids: Vec<Liquid> = network.fluids.iter().map(hydraulics::liquid).collect();
+        let variable = liquids.iter().any(|l| !l.is_constant());
+        let at_c = start_temperatures(network, setting);
+        let mut asked = asked(network, setting);
         if !setting.heat {
-            return Ok(result::state(
-                network, setting, &edges, flow, None, &at_c, stats,
-            ));
+            asked.retain(|a| matches!(a, Asked::Drop { .. }));
         }
-        stats.heat_rounds = round;
-        let cp: Vec<f64> = at.iter().map(|p| p.cp_j_kgk).collect();
-        let found = heat::solve(network, setting, &flow, &cp).map_err(|change_k| {
-            SolveError::HeatNotConverged {
-                change_k,
-                rounds: round,
+        let mut at = Vec::new();
+        properties(network, &liquids, &at_c, &mut at)?;
+        let caps: Vec<f64> = asked
+            .iter()
+            .map(|a| first_guess(network, setting, a, &at))
+            .collect();
+        Ok(Self {
+            hydraulics: Hydraulics::new(network, setting, classes, nodal, !variable, &at)?,
+            network,
+            setting,
+            liquids,
+            variable,
+            asked,
+            caps,
+            at_c,
+            at,
+            cp: Vec::new(),
+            wanted: Vec::new(),
+            flow: vec![0.0; network.graph.edge_count()],
+            found: None,
+            stats: Stats::default(),
+        })
+    }
+
+    /// Rounds of flow and heat until both stand still.
+    ///
+    /// # Errors
+    /// Each exit of [`SolveError`].
+    pub fn run(&mut self, finish: Finish, warm: bool) -> Result<(), SolveError> {
+        let (steady_k, steady_flow) = match finish {
+            Finish::Full => (STEADY_K, STEADY_FLOW),
+            Finish::Quick => (QUICK_K, QUICK_FLOW),
+        };
+        let mut broyden = Broyden::new(self.caps.len());
+        let mut change_k = 0.0;
+        self.stats = Stats::default();
+        for round in 1..=MOST_ROUNDS {
+            if round > 1 || warm {
+                self.hydraulics.refresh(&self.at);
             }
-        })?;
-        change_k = 0.0;
-        if variable {
-            for e in 0..at_c.len() {
-                if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
-                    let mean = 0.5 * (a + b);
-                    if !liquids[network.graph[ElementId::new(e)].fluid].is_constant() {
-                        change_k = f64::max(change_k, (mean - at_c[e]).abs());
-                    }
-                    at_c[e] = mean;
+            for (a, &cap) in self.asked.iter().zip(&self.caps) {
+                let element = element_of(self.network, a).index() as u32;
+                if let Some(gate) = self
+                    .hydraulics
+                    .gates
+                    .iter_mut()
+                    .find(|g| g.element == element)
+                {
+                    gate.cap = cap;
                 }
             }
-        }
-        let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
-        let wanted: Vec<f64> = asked
-            .iter()
-            .zip(&caps)
-            .map(|(a, cap)| wanted(network, setting, a, *cap, &flow, &at, &found))
-            .collect();
-        let off = wanted
-            .iter()
-            .zip(&caps)
-            .zip(&asked)
-            .fold(0.0_f64, |m, ((w, c), a)| {
-                let e = element_of(network, a).index();
-                // a cap above what flows is not at work; it may stand anywhere there
-                let idle = flow[e] < c * (1.0 - 1e-9) && *w >= flow[e];
-                if idle { m } else { m.max((w - c).abs()) }
-            });
-        if change_k <= STEADY_K && off <= STEADY_FLOW * largest {
-            if largest == 0.0
-                && setting.stopped.iter().all(|s| *s)
-                && !setting.held_kg_s.iter().any(Option::is_some)
-            {
+            self.hydraulics
+                .solve(finish, round > 1 || warm, &mut self.stats)?;
+            let largest = self.hydraulics.flows.largest;
+            if largest == 0.0 {
                 return Err(SolveError::NothingMoves);
             }
-            return Ok(result::state(
-                network,
-                setting,
-                &edges,
-                flow,
-                Some(found),
-                &at_c,
-                stats,
-            ));
+            for e in 0..self.flow.len() {
+                self.flow[e] = self.hydraulics.element_flow(e);
+            }
+            if !self.setting.heat {
+                self.found = None;
+                return Ok(());
+            }
+            self.stats.heat_rounds = round;
+            self.cp.clear();
+            self.cp.extend(self.at.iter().map(|p| p.cp_j_kgk));
+            let found = heat::solve(self.network, self.setting, &self.flow, &self.cp).map_err(
+                |change_k| SolveError::HeatNotConverged {
+                    change_k,
+                    rounds: round,
+                },
+            )?;
+            change_k = if self.variable {
+                self.take_temperatures(&found)
+            } else {
+                0.0
+            };
+            let off = self.ask(&found);
+            self.found = Some(found);
+            if change_k <= steady_k && off <= steady_flow * largest {
+                return Ok(());
+            }
+            self.caps = broyden.next(&self.caps, &self.wanted);
+            properties(self.network, &self.liquids, &self.at_c, &mut self.at)?;
         }
-        caps = broyden.next(&caps, &wanted);
-        at = properties(network, &liquids, &at_c)?;
+        Err(SolveError::HeatNotConverged {
+            change_k,
+            rounds: MOST_ROUNDS,
+        })
     }
-    Err(SolveError::HeatNotConverged {
-        change_k,
-        rounds: MOST_ROUNDS,
-    })
+
+    /// Takes the mean of inlet and outlet as each element's temperature; the largest change, K.
+    fn take_temperatures(&mut self, found: &Temperatures) -> f64 {
+        let mut change_k = 0.0_f64;
+        for e in 0..self.at_c.len() {
+            if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
+                let mean = 0.5 * (a + b);
+                if !self.liquids[self.network.graph[ElementId::new(e)].fluid].is_constant() {
+                    change_k = change_k.max((mean - self.at_c[e]).abs());
+                }
+                self.at_c[e] = mean;
+            }
+        }
+        change_k
+    }
+
+    /// Fills `wanted`; the largest difference from the caps that matters, kg/s.
+    fn ask(&mut self, found: &Temperatures) -> f64 {
+        self.wanted.clear();
+        let mut off = 0.0_f64;
+        for (a, &cap) in self.asked.iter().zip(&self.caps) {
+            let want = wanted(
+                self.network,
+                self.setting,
+                a,
+                cap,
+                &self.flow,
+                &self.at,
+                found,
+            );
+            let flow = self.flow[element_of(self.network, a).index()];
+            // a cap above what flows is not at work; it may stand anywhere there
+            let idle = flow < cap * (1.0 - 1e-9) && want >= flow;
+            if !idle {
+                off = off.max((want - cap).abs());
+            }
+            self.wanted.push(want);
+        }
+        off
+    }
+
+    /// Puts back what another run left, so that the next does not depend on it.
+    pub fn restore(&mut self, from: &Start) {
+        self.at_c.copy_from_slice(&from.at_c);
+        self.at.copy_from_slice(&from.at);
+        self.caps.copy_from_slice(&from.caps);
+        self.hydraulics.restore(&from.flows);
+    }
+
+    /// What a run may start from.
+    pub fn start(&self) -> Start {
+        Start {
+            at_c: self.at_c.clone(),
+            at: self.at.clone(),
+            caps: self.caps.clone(),
+            flows: self.hydraulics.snapshot(),
+        }
+    }
+}
+
+/// A solved state to start others from.
+#[derive(Clone, Debug)]
+pub(super) struct Start {
+    at_c: Vec<f64>,
+    at: Vec<Properties>,
+    caps: Vec<f64>,
+    flows: Snapshot,
 }
 
 /// Fixed point x = g(x) by Broyden's second method, kept positive and near what g says.
@@ -213,23 +308,18 @@ fn properties(
     network: &Network,
     liquids: &[Liquid],
     at_c: &[f64],
-) -> Result<Vec<Properties>, SolveError> {
-    network
-        .element_ids()
-        .map(|id| {
-            let temperature_c = at_c[id.index()];
-            liquids[network.element(id).fluid]
-                .at(temperature_c)
-                .map_err(|e: OutOfRange| match e {
-                    OutOfRange::Temperature { .. } | OutOfRange::Concentration { .. } => {
-                        SolveError::TemperatureOutOfRange {
-                            element: id,
-                            temperature_c,
-                        }
-                    }
-                })
-        })
-        .collect()
+    at: &mut Vec<Properties>,
+) -> Result<(), SolveError> {
+    at.clear();
+    for id in network.element_ids() {
+        let temperature_c = at_c[id.index()];
+        let properties = liquids[network.element(id).fluid].at(temperature_c);
+        at.push(properties.map_err(|_| SolveError::TemperatureOutOfRange {
+            element: id,
+            temperature_c,
+        })?);
+    }
+    Ok(())
 }
 
 fn asked(network: &Network, setting: &Setting) -> Vec<Asked> {
@@ -342,54 +432,5 @@ fn wanted(
                 _ => cap * 2.0,
             }
         }
-    }
-}
-
-fn spread(
-    network: &Network,
-    setting: &Setting,
-    asked: &[Asked],
-    caps: &[f64],
-) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
-    let mut pump_caps: Vec<Option<f64>> = setting
-        .control
-        .iter()
-        .map(|control| match control {
-            PumpControl::HeldToFlow(flow) => Some(*flow),
-            _ => None,
-        })
-        .collect();
-    let mut valve_caps = vec![None; network.graph.edge_count()];
-    for (a, &cap) in asked.iter().zip(caps) {
-        match *a {
-            Asked::Drop { pump, .. } => pump_caps[pump] = Some(cap),
-            Asked::Blend { .. } => valve_caps[element_of(network, a).index()] = Some(cap),
-        }
-    }
-    (pump_caps, valve_caps)
-}
-
-/// A usual flow through an element, kg/s: the scale of its first slope.
-fn nominal(network: &Network, e: usize, edge: &Edge) -> f64 {
-    let rho = edge.at.rho_kg_m3;
-    let by_kv = |kv: f64| 0.3 * kv / M3_H * rho;
-    match &network.graph[ElementId::new(e)].law {
-        Law::Parts(parts) => {
-            let each = parts.iter().map(|p| match p.law {
-                PartLaw::Friction { bore_m, .. } | PartLaw::Zeta { bore_m, .. } => {
-                    0.4 * rho * hydraulics::friction::area_m2(bore_m)
-                }
-                PartLaw::Kv { kv_m3h } => by_kv(kv_m3h),
-                PartLaw::Power { q_ref_m3h, .. } => q_ref_m3h / M3_H * rho,
-            });
-            let least = each.fold(f64::INFINITY, f64::min);
-            if least.is_finite() && least > 0.0 {
-                least
-            } else {
-                0.1
-            }
-        }
-        Law::Pump(curve) => (0.5 * pump::end_of_curve_m3h(curve) / M3_H * rho).max(1e-6),
-        Law::OneWay { kv_m3h, .. } | Law::HoldFlow { kv_m3h, .. } => by_kv(*kv_m3h).max(1e-6),
     }
 }

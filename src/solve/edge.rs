@@ -1,17 +1,16 @@
-//! The elements of a network as the hydraulics see them in one setting: a law, and a mode that says whether the flow is
-//! free, fixed or none.
+//! Elements that can switch: closed, held, one-way, capped. A gate at work fixes the flow of its whole class.
 
 use super::Setting;
-use crate::fluid::Properties;
-use crate::hydraulics::{self, local::M3_H, pump};
-use crate::network::{Law, Network, PumpControl, PumpCurve};
+use super::classes::{Classes, NONE};
+use crate::hydraulics::pump;
+use crate::network::{ElementId, Law, Network, PumpControl, PumpCurve};
 
-/// What an element's flow may do at present.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// What a gate does at present.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Mode {
     /// Follows its law.
     Free,
-    /// Held at its cap (kg/s): a flow-holding valve at work, a pump that runs slower.
+    /// Holds its cap: a flow-holding valve at work, a pump that runs slower.
     AtCap,
     /// A capped pump that others push beyond its cap: it stands and lets water through.
     Pushed,
@@ -19,80 +18,48 @@ pub(super) enum Mode {
     Shut,
 }
 
-/// How an element can switch.
+/// How a gate can switch.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Gate {
-    /// Never.
-    None,
-    /// Closed by hand.
-    Closed,
-    /// Flow held by the setting, kg/s.
-    Held(f64),
-    /// Flow only forwards.
-    OneWay,
-    /// Flow at most this, kg/s, by throttling.
-    Valve(f64),
-    /// Flow at most this, kg/s, by slowing down.
-    Pump(f64),
+pub(super) enum GateKind {
+    /// Flow only forwards; opens at a pressure difference, Pa.
+    OneWay(f64),
+    /// Flow at most the cap, by throttling.
+    Valve,
+    /// Flow at most the cap, by slowing down; index of the pump.
+    Pump(usize),
 }
 
-/// Law of a free element.
-#[derive(Clone, Debug)]
-pub(super) enum Kind<'a> {
-    /// By the network's own law.
-    Plain(&'a Law),
-    /// A running pump.
-    Pump(&'a PumpCurve, PumpControl),
-    /// A pump that stands: no loss, no gain.
-    Standing,
-}
-
-#[derive(Clone, Debug)]
-pub(super) struct Edge<'a> {
-    pub ends: (usize, usize),
-    pub kind: Kind<'a>,
-    pub gate: Gate,
+/// An element that switches by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Gate {
+    pub element: u32,
+    pub class: u32,
+    pub sign: f64,
+    pub kind: GateKind,
+    /// kg/s in the element's direction; no meaning for a one-way element.
+    pub cap: f64,
     pub mode: Mode,
-    pub at: Properties,
 }
 
-impl Edge<'_> {
-    /// Loss, Pa, and slope, Pa s/kg, at a flow.
-    pub fn loss(&self, flow_kg_s: f64) -> (f64, f64) {
-        match &self.kind {
-            Kind::Plain(law) => hydraulics::element(law, self.at, flow_kg_s),
-            Kind::Standing => (0.0, 0.0),
-            Kind::Pump(..) if self.mode == Mode::Pushed => (0.0, 0.0),
-            Kind::Pump(curve, control) => {
-                let per_kg = M3_H / self.at.rho_kg_m3;
-                let (head, slope) = controlled_head(curve, *control, flow_kg_s * per_kg);
-                (-head, -slope * per_kg)
-            }
-        }
-    }
-
-    /// Whether water may pass, and freely.
-    pub fn is_free(&self) -> bool {
-        matches!(self.mode, Mode::Free | Mode::Pushed)
-            && !matches!(self.gate, Gate::Closed | Gate::Held(_))
-    }
-
-    /// The flow that is imposed, if it is.
-    pub fn fixed_flow(&self) -> Option<f64> {
-        match (self.gate, self.mode) {
-            (Gate::Held(flow), _) => Some(flow),
-            (Gate::Valve(cap) | Gate::Pump(cap), Mode::AtCap) => Some(cap),
-            _ => None,
+impl Gate {
+    /// Flow that it imposes on its class, kg/s in the class's direction.
+    pub fn fixed(&self) -> Option<f64> {
+        match self.mode {
+            Mode::Free | Mode::Pushed => None,
+            Mode::AtCap => Some(self.sign * self.cap),
+            Mode::Shut => Some(0.0),
         }
     }
 }
 
 /// Pressure added by a pump under its control, Pa, and slope, Pa per m³/h. What the control asks for is given as far as
-/// the curve at full speed reaches; held flows are a matter of [`Gate::Pump`].
+/// the curve at full speed reaches; held flows are a matter of [`GateKind::Pump`].
 pub(super) fn controlled_head(curve: &PumpCurve, control: PumpControl, q_m3h: f64) -> (f64, f64) {
-    let full = pump::head(curve, 1.0, q_m3h);
     let asked = match control {
         PumpControl::FixedSpeed(speed) => return pump::head(curve, speed, q_m3h),
+        PumpControl::HeldToFlow(_) | PumpControl::HeldToDrop { .. } => {
+            return pump::head(curve, 1.0, q_m3h);
+        }
         PumpControl::ConstantHead(head_pa) => (head_pa, 0.0),
         PumpControl::ProportionalHead { head_pa, at_m3h } => {
             if q_m3h > 0.0 {
@@ -104,63 +71,69 @@ pub(super) fn controlled_head(curve: &PumpCurve, control: PumpControl, q_m3h: f6
                 (0.5 * head_pa, 0.0)
             }
         }
-        PumpControl::HeldToFlow(_) | PumpControl::HeldToDrop { .. } => return full,
     };
+    let full = pump::head(curve, 1.0, q_m3h);
     if asked.0 < full.0 { asked } else { full }
 }
 
-/// All elements in one setting; `caps` is the present cap of each pump and of each flow-holding element, kg/s.
-pub(super) fn edges<'a>(
-    network: &'a Network,
-    setting: &'a Setting,
-    at: &[Properties],
-    pump_caps: &[Option<f64>],
-    valve_caps: &[Option<f64>],
-) -> Vec<Edge<'a>> {
-    let mut edges: Vec<Edge<'a>> = network
-        .element_ids()
-        .map(|id| {
-            let (i, element) = (id.index(), network.element(id));
-            let (from, to) = network.ends(id);
-            let law = setting.law.get(&id).unwrap_or(&element.law);
-            let gate = match law {
-                _ if !element.open || setting.shut[i] => Gate::Closed,
-                _ if setting.held_kg_s[i].is_some() => {
-                    Gate::Held(setting.held_kg_s[i].unwrap_or(0.0))
-                }
-                Law::OneWay { .. } => Gate::OneWay,
-                Law::HoldFlow { flow_kg_s, .. } => Gate::Valve(valve_caps[i].unwrap_or(*flow_kg_s)),
-                _ => Gate::None,
-            };
-            // a pump that no control is told of stands
-            let kind = if matches!(law, Law::Pump(_)) {
-                Kind::Standing
-            } else {
-                Kind::Plain(law)
-            };
-            Edge {
-                ends: (from.index(), to.index()),
-                kind,
-                gate,
-                mode: Mode::Free,
-                at: at[i],
-            }
-        })
-        .collect();
+/// Whether a setting or the network itself closes an element.
+pub(super) fn closed(network: &Network, setting: &Setting, id: ElementId) -> bool {
+    !network.element(id).open || setting.shut[id.index()]
+}
+
+/// All gates of a setting. Elements on bridges never flow and have none.
+pub(super) fn gates(
+    network: &Network,
+    setting: &Setting,
+    classes: &Classes,
+    running: &[bool],
+) -> Vec<Gate> {
+    let mut gates = Vec::new();
+    for id in network.element_ids() {
+        let e = id.index();
+        let class = classes.of[e];
+        if class == NONE || closed(network, setting, id) || setting.held_kg_s[e].is_some() {
+            continue;
+        }
+        let law = setting.law.get(&id).unwrap_or(&network.element(id).law);
+        let (kind, cap) = match law {
+            Law::OneWay { opening_pa, .. } => (GateKind::OneWay(*opening_pa), 0.0),
+            Law::HoldFlow { flow_kg_s, .. } => (GateKind::Valve, *flow_kg_s),
+            _ => continue,
+        };
+        gates.push(Gate {
+            element: e as u32,
+            class,
+            sign: classes.sign[e],
+            kind,
+            cap,
+            mode: Mode::Free,
+        });
+    }
     for (p, info) in network.pumps.iter().enumerate() {
-        let law = setting
-            .law
-            .get(&info.element)
-            .unwrap_or(&network.element(info.element).law);
-        let edge = &mut edges[info.element.index()];
-        let standing = setting.stopped[p]
-            || matches!(setting.control[p], PumpControl::FixedSpeed(s) if s <= 0.0);
-        if let (Law::Pump(curve), false) = (law, standing) {
-            edge.kind = Kind::Pump(curve, setting.control[p]);
-            if let (Some(cap), Gate::None) = (pump_caps[p], edge.gate) {
-                edge.gate = Gate::Pump(cap);
-            }
+        let e = info.element.index();
+        let class = classes.of[e];
+        let cap = match setting.control[p] {
+            PumpControl::HeldToFlow(flow) => flow,
+            // where heat is not solved: what it would be at the greatest
+            PumpControl::HeldToDrop { greatest_kg_s, .. } => greatest_kg_s,
+            _ => continue,
+        };
+        let free = running[p]
+            && class != NONE
+            && !closed(network, setting, info.element)
+            && setting.held_kg_s[e].is_none();
+        if free {
+            let sign = classes.sign[e];
+            gates.push(Gate {
+                element: e as u32,
+                class,
+                sign,
+                kind: GateKind::Pump(p),
+                cap,
+                mode: Mode::Free,
+            });
         }
     }
-    edges
+    gates
 }

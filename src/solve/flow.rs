@@ -1,403 +1,573 @@
-//! Flows by Newton's method in the space of circulations: continuity holds by construction, to rounding.
-//!
-//! A spanning tree of the free elements leaves one chord for each independent loop. Unknowns are the chords' flows; the
-//! tree's flows follow by balance. For each loop the losses must sum to zero. On laws that rise with flow this is the
-//! minimum of a convex function (the content, E. Cherry and W. Millar 1951), so that Newton's method with a line search
-//! converges from any start.
+//! Hydraulics of a network made ready once: classes, ordering and pattern stay, settings and properties come and go.
 
-use super::dense;
-use super::edge::{Edge, Gate, Mode};
-use super::loops::{Loops, Unbalanced};
+use super::Setting;
+use super::classes::{Classes, NONE};
+use super::edge::{self, Gate, GateKind, Mode};
+use super::forest::{Forest, find};
+use super::loops::{ACCEPTED, Loops, MOST_LOOPS};
+use super::newton::{End, Flows, Frame};
+use super::sparse::Nodal;
 use super::state::{SolveError, Stats};
-use crate::network::ElementId;
-use crate::network::PlaceId;
+use super::tees::Tees;
+use super::terms::{Running, Terms};
+use crate::fluid::Properties;
+use crate::hydraulics::{self, local::M3_H};
+use crate::network::{ElementId, Network, PlaceId};
 
-/// Flows of all elements with their modes as they are.
-///
-/// # Errors
-/// [`SolveError::NotConverged`], [`SolveError::NotFinite`].
-pub(super) fn newton(
-    loops: &Loops,
-    edges: &[Edge],
-    nominal: &[f64],
-    extra: &mut Extra,
-    stats: &mut Stats,
-) -> Result<Vec<f64>, SolveError> {
-    let n = loops.chords.len();
-    let mut flow = loops.particular.clone();
-    if n == 0 {
-        return Ok(flow);
-    }
-    let mut y = vec![0.0; n];
-    let (mut h, mut slope) = (vec![0.0; edges.len()], vec![0.0; edges.len()]);
-    let floor: Vec<f64> = edges
-        .iter()
-        .zip(nominal)
-        .map(|(e, &m)| 1e-9 * e.loss(m).0.abs() / m + 1e-3)
-        .collect();
-    // first step: straight lines through the loss at a usual flow
-    let still = |e: usize| edges[e].loss(0.0).0;
-    for &e in &loops.on_loops {
-        slope[e] = ((edges[e].loss(nominal[e]).0 - still(e)) / nominal[e]).max(floor[e]);
-        h[e] = edges[e].loss(flow[e]).0;
-    }
-    let mut matrix = vec![0.0; n * n];
-    let mut step = vec![0.0; n];
-    let mut best = f64::INFINITY;
-    let mut stalled = 0;
-    for round in 0..MOST_STEPS {
-        direction(loops, &h, &slope, &mut matrix, &mut step);
-        stats.iterations += 1;
-        let before: f64 = dot(loops, &h, &step);
-        let mut share = 1.0;
-        let trial = |share: f64,
-                     y: &[f64],
-                     flow: &mut [f64],
-                     h: &mut [f64],
-                     slope: &mut [f64],
-                     extra: &mut Extra| {
-            let moved: Vec<f64> = y.iter().zip(&step).map(|(y, s)| y + share * s).collect();
-            loops.flows(&moved, flow);
-            evaluate(loops, edges, &floor, flow, h, slope, extra);
-            moved
+/// Changes of gates before giving up.
+const MOST_SWITCHES: u32 = 500;
+
+/// How exact an answer must be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Finish {
+    /// To rounding: for answers that people read.
+    Full,
+    /// To 1e-10 of the largest flow: for thousands of states.
+    Quick,
+}
+
+/// Where a solve may start from.
+#[derive(Clone, Debug)]
+pub(super) struct Snapshot {
+    q: Vec<f64>,
+    x: Vec<f64>,
+    modes: Vec<Mode>,
+}
+
+/// Ready for one setting.
+pub(super) struct Hydraulics<'a> {
+    network: &'a Network,
+    setting: &'a Setting,
+    pub classes: &'a Classes,
+    nodal: Nodal,
+    ends: Vec<(u32, u32)>,
+    pub terms: Terms,
+    pub tees: Tees,
+    running: Running<'a>,
+    pub gates: Vec<Gate>,
+    /// Flow that the setting imposes on a class, NaN where free.
+    imposed: Vec<f64>,
+    /// Classes shut beyond the setting.
+    shut: Vec<bool>,
+    /// The same with what is shut and the gates that are at work.
+    fixed: Vec<f64>,
+    idle: Vec<bool>,
+    ease: Vec<u32>,
+    forest: Forest,
+    /// Classes that the forest was built without.
+    without: Vec<bool>,
+    /// Block of each class: classes of one block share loops, directly or through others.
+    block: Vec<u32>,
+    /// Classes that were fixed when the blocks were found.
+    blocked: Vec<bool>,
+    driven: Vec<bool>,
+    loops: Loops,
+    pub flows: Flows,
+    pub at: Vec<Properties>,
+}
+
+impl<'a> Hydraulics<'a> {
+    /// Takes up a setting with fluid properties by element.
+    ///
+    /// # Errors
+    /// Held flows that contradict each other or a shut element.
+    pub fn new(
+        network: &'a Network,
+        setting: &'a Setting,
+        classes: &'a Classes,
+        nodal: &Nodal,
+        constant_fluid: bool,
+        at: &[Properties],
+    ) -> Result<Self, SolveError> {
+        let count = classes.count();
+        let running = Running::new(network, setting);
+        let on: Vec<bool> = running.curves.iter().map(Option::is_some).collect();
+        let mut this = Self {
+            imposed: impose(network, setting, classes)?,
+            gates: edge::gates(network, setting, classes, &on),
+            terms: Terms::new(network, setting, classes, constant_fluid),
+            tees: Tees::new(network),
+            nodal: nodal.clone(),
+            ends: (0..count)
+                .map(|c| {
+                    let (a, b) = nodal.rows(c);
+                    (a as u32, b as u32)
+                })
+                .collect(),
+            shut: vec![false; count],
+            fixed: vec![f64::NAN; count],
+            idle: vec![false; count],
+            ease: (0..count as u32).collect(),
+            forest: Forest::default(),
+            without: vec![false; count],
+            block: vec![0; count],
+            blocked: vec![false; count],
+            driven: vec![false; classes.nodes.max(count)],
+            loops: Loops::default(),
+            flows: Flows::new(count, classes.nodes),
+            at: Vec::new(),
+            network,
+            setting,
+            classes,
+            running,
         };
-        let mut moved = trial(1.0, &y, &mut flow, &mut h, &mut slope, extra);
-        if let Some(&e) = loops.on_loops.iter().find(|&&e| !h[e].is_finite()) {
-            return Err(SolveError::NotFinite {
-                element: ElementId::new(e),
-            });
-        }
-        let after = dot(loops, &h, &step);
-        // the content falls along the step while h·step stays negative; shorten a step that overshoots the minimum far
-        if round > 0 && before < 0.0 && after > 0.5 * -before {
-            let (mut low, mut high) = (0.0, 1.0);
-            for _ in 0..40 {
-                share = 0.5 * (low + high);
-                moved = trial(share, &y, &mut flow, &mut h, &mut slope, extra);
-                let here = dot(loops, &h, &step);
-                if here > 0.0 {
-                    high = share
+        this.refresh(at);
+        let resistance: Vec<f64> = (0..count)
+            .map(|c| {
+                let m = this.terms.nominal[c];
+                let gated = this.gates.iter().any(|g| g.class as usize == c);
+                // gates last, so that shutting one seldom breaks the tree
+                if gated {
+                    f64::INFINITY
                 } else {
-                    low = share
+                    this.terms.loss(c, m, &this.running).1
                 }
-                stats.step_halvings += 1;
-                if here.abs() < 0.1 * before.abs() {
-                    break;
-                }
+            })
+            .collect();
+        this.ease.sort_by(|&a, &b| {
+            resistance[a as usize]
+                .total_cmp(&resistance[b as usize])
+                .then(a.cmp(&b))
+        });
+        this.rebuild();
+        Ok(this)
+    }
+
+    /// What is shut beyond the setting: marks the classes of these elements, after the ones before are forgotten.
+    pub fn shut(&mut self, elements: impl IntoIterator<Item = ElementId>) {
+        self.shut.fill(false);
+        for id in elements {
+            let class = self.classes.of.get(id.index()).copied().unwrap_or(NONE);
+            if class != NONE {
+                self.shut[class as usize] = true;
             }
         }
-        y = moved;
-        let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
-        let change = step.iter().fold(0.0_f64, |m, s| m.max((share * s).abs()));
-        let (residual, _) = residual(loops, &h);
-        if largest == 0.0 || change == 0.0 {
-            return Ok(flow);
+    }
+
+    /// Flows, what friction learnt and how the gates stand.
+    pub fn snapshot(&self) -> Snapshot {
+        Snapshot {
+            q: self.flows.q.clone(),
+            x: self.terms.learnt().collect(),
+            modes: self.gates.iter().map(|g| g.mode).collect(),
         }
-        // Newton's last steps no longer shrink: rounding has the word
-        if change <= CHANGE * largest || residual < RESIDUAL {
-            if residual >= 0.5 * best || residual == 0.0 {
-                stalled += 1;
+    }
+
+    /// Goes back to a snapshot of the same setting.
+    pub fn restore(&mut self, from: &Snapshot) {
+        self.flows.q.copy_from_slice(&from.q);
+        self.terms.learn(&from.x);
+        self.gates
+            .iter_mut()
+            .zip(&from.modes)
+            .for_each(|(g, m)| g.mode = *m);
+    }
+
+    /// Takes fluid properties by element.
+    pub fn refresh(&mut self, at: &[Properties]) {
+        self.at.clear();
+        self.at.extend_from_slice(at);
+        self.terms
+            .refresh(self.network, self.setting, self.classes, &self.running, at);
+        self.tees.refresh(at);
+    }
+
+    fn rebuild(&mut self) {
+        for c in 0..self.fixed.len() {
+            self.without[c] = !self.imposed[c].is_nan() || !self.fixed[c].is_nan();
+        }
+        let without = &self.without;
+        self.forest
+            .build(self.classes.nodes, &self.ends, &self.ease, |c| !without[c]);
+    }
+
+    /// Which classes share loops, from the loops of the forest; beyond a size that is worth it, all of a part.
+    fn find_blocks(&mut self) {
+        for c in 0..self.block.len() {
+            self.blocked[c] = !self.fixed[c].is_nan();
+            self.block[c] = c as u32;
+        }
+        let few = self.forest.chords.len() <= MOST_LOOPS;
+        let mut members = Vec::new();
+        for k in 0..if few { self.forest.chords.len() } else { 0 } {
+            if !self.fixed[self.forest.chords[k] as usize].is_nan() {
+                continue;
             }
-            if stalled > 0 || change <= 1e-15 * largest {
-                return Ok(flow);
+            self.forest
+                .cycle(self.forest.chords[k], &self.ends, &mut members);
+            for m in &members {
+                let (a, b) = (
+                    find(&mut self.block, members[0].0),
+                    find(&mut self.block, m.0),
+                );
+                self.block[a as usize] = b;
             }
         }
-        best = best.min(residual);
-    }
-    let (residual_pa, at) = {
-        let (relative, at) = residual(loops, &h);
-        (relative * h.iter().fold(0.0_f64, |m, x| m.max(x.abs())), at)
-    };
-    Err(SolveError::NotConverged {
-        element: ElementId::new(loops.chords[at]),
-        residual_pa,
-        iterations: stats.iterations,
-    })
-}
-
-/// Newton steps before giving up; houses take five to ten.
-const MOST_STEPS: usize = 200;
-/// A step below this share of the largest flow: quadratic convergence has then left 1e-16 or rounding.
-const CHANGE: f64 = 1e-9;
-/// Loop sums below this share of the largest loss.
-const RESIDUAL: f64 = 1e-14;
-
-/// Losses that depend on more than an element's own flow (tees); added to what the edges say.
-pub(super) struct Extra<'a> {
-    pub add: &'a Addition,
-}
-
-/// Adds to losses and slopes, from the flows of all elements.
-type Addition = dyn Fn(&[f64], &mut [f64], &mut [f64]);
-
-fn evaluate(
-    loops: &Loops,
-    edges: &[Edge],
-    floor: &[f64],
-    flow: &[f64],
-    h: &mut [f64],
-    slope: &mut [f64],
-    extra: &mut Extra,
-) {
-    for &e in &loops.on_loops {
-        let (loss, rise) = edges[e].loss(flow[e]);
-        h[e] = loss;
-        slope[e] = rise.max(floor[e]);
-    }
-    (extra.add)(flow, h, slope);
-}
-
-fn dot(loops: &Loops, h: &[f64], step: &[f64]) -> f64 {
-    let sums = loops
-        .members
-        .iter()
-        .map(|members| members.iter().map(|&(e, sign)| sign * h[e]).sum::<f64>());
-    sums.zip(step).map(|(sum, s)| sum * s).sum()
-}
-
-/// Largest loop sum over the largest loss, and its loop.
-fn residual(loops: &Loops, h: &[f64]) -> (f64, usize) {
-    let scale = loops
-        .on_loops
-        .iter()
-        .fold(0.0_f64, |m, &e| m.max(h[e].abs()));
-    let mut worst = (0.0, 0);
-    for (k, members) in loops.members.iter().enumerate() {
-        let sum = members
-            .iter()
-            .map(|&(e, sign)| sign * h[e])
-            .sum::<f64>()
-            .abs();
-        if sum > worst.0 {
-            worst = (sum, k);
+        for c in 0..self.block.len() {
+            self.block[c] = if few {
+                find(&mut self.block, c as u32)
+            } else {
+                self.forest.root[self.ends[c].0 as usize]
+            };
         }
     }
-    (if scale > 0.0 { worst.0 / scale } else { 0.0 }, worst.1)
-}
 
-/// Newton's direction: NᵀDN·step = −Nᵀh with D the slopes and N the loops.
-fn direction(loops: &Loops, h: &[f64], slope: &[f64], matrix: &mut [f64], step: &mut [f64]) {
-    let n = loops.chords.len();
-    matrix.fill(0.0);
-    let mut through: Vec<Vec<(usize, f64)>> = vec![Vec::new(); h.len()];
-    for (k, members) in loops.members.iter().enumerate() {
-        step[k] = -members.iter().map(|&(e, sign)| sign * h[e]).sum::<f64>();
-        for &(e, sign) in members {
-            for &(j, other) in &through[e] {
-                matrix[k * n + j] += sign * other * slope[e];
+    /// Brings forest and idle parts in line with what is fixed.
+    fn prepare(&mut self, finish: Finish) {
+        for c in 0..self.fixed.len() {
+            self.fixed[c] = if self.shut[c] { 0.0 } else { self.imposed[c] };
+        }
+        for gate in &self.gates {
+            if let (Some(flow), true) = (gate.fixed(), self.fixed[gate.class as usize].is_nan()) {
+                self.fixed[gate.class as usize] = flow;
             }
-            matrix[k * n + k] += slope[e];
-            through[e].push((k, sign));
+            if let GateKind::Pump(p) = gate.kind {
+                self.running.pushed[p] = gate.mode == Mode::Pushed;
+            }
+        }
+        // a class fixed outside the tree only loses its chord; one in it breaks the tree, one freed again must come back
+        let stands =
+            (0..self.fixed.len()).all(|c| match (self.fixed[c].is_nan(), self.without[c]) {
+                (free, true) => !free,
+                (free, false) => free || !self.forest.in_tree[c],
+            });
+        if !stands {
+            self.rebuild();
+        }
+        if finish == Finish::Full
+            && !(0..self.fixed.len()).all(|c| self.fixed[c].is_nan() != self.blocked[c])
+        {
+            self.find_blocks();
+        }
+        // a block in which nothing acts is at rest; square laws would only halve their way there
+        self.driven.fill(false);
+        let mut held = false;
+        for c in 0..self.fixed.len() {
+            let fixed = self.fixed[c];
+            held |= !fixed.is_nan() && fixed != 0.0;
+            if fixed.is_nan() && self.terms.drives(c, &self.running) {
+                self.driven[self.block[c] as usize] = true;
+            }
+        }
+        for c in 0..self.fixed.len() {
+            self.idle[c] = !held && !self.driven[self.block[c] as usize];
         }
     }
-    dense::cholesky(matrix, n, step);
-}
 
-/// Switches what must switch until every gate is content with the flows.
-///
-/// # Errors
-/// As [`newton`]; [`SolveError::HeldFlowImpossible`] and [`SolveError::Contradiction`] for flows that do not balance.
-pub(super) fn settle(
-    places: usize,
-    edges: &mut [Edge],
-    nominal: &[f64],
-    extra: &mut Extra,
-    stats: &mut Stats,
-) -> Result<Vec<f64>, SolveError> {
-    let mut ease: Vec<usize> = (0..edges.len()).collect();
-    let resistance: Vec<f64> = edges
-        .iter()
-        .zip(nominal)
-        .map(|(e, &m)| e.loss(m).1)
-        .collect();
-    ease.sort_by(|&a, &b| resistance[a].total_cmp(&resistance[b]).then(a.cmp(&b)));
-    let mut seen = std::collections::BTreeSet::new();
-    let mut singly = false;
-    let mut newest = None;
-    for _ in 0..MOST_SWITCHES {
-        let loops = match Loops::new(places, edges, &ease) {
-            Ok(loops) => loops,
-            Err(unbalanced) => {
-                release(edges, newest, &unbalanced)?;
+    /// Flows with every gate content, from a cold start or from where the last solve ended.
+    ///
+    /// # Errors
+    /// [`SolveError::NotConverged`], [`SolveError::NotFinite`], and held flows that do not balance.
+    pub fn solve(
+        &mut self,
+        finish: Finish,
+        warm: bool,
+        stats: &mut Stats,
+    ) -> Result<(), SolveError> {
+        if !warm {
+            self.terms.reset();
+        }
+        let (mut warm, mut singly, mut newest) = (warm, false, None);
+        let mut seen: Vec<Vec<Mode>> = Vec::new();
+        for _ in 0..MOST_SWITCHES {
+            self.prepare(finish);
+            let frame = Frame {
+                classes: self.classes,
+                ends: &self.ends,
+                forest: &self.forest,
+                fixed: &self.fixed,
+                idle: &self.idle,
+                running: &self.running,
+                tees: &self.tees,
+            };
+            if let Some((row, flow)) = self.flows.unbalanced(&frame) {
+                self.release(newest, row, flow)?;
                 stats.switches += 1;
                 continue;
             }
-        };
-        let flow = newton(&loops, edges, nominal, extra, stats)?;
-        let dp = drops(places, edges, &flow, extra);
-        let Some(wishes) = wishes(edges, &flow, &dp) else {
-            return Ok(flow);
-        };
-        let key: Vec<u8> = edges.iter().map(|e| e.mode as u8).collect();
-        singly |= !seen.insert(key);
-        // caps one at a time, the worst first: several at once may contradict each other
-        let worst = wishes
-            .iter()
-            .filter(|w| w.1 == Mode::AtCap)
-            .max_by(|a, b| a.2.total_cmp(&b.2))
-            .copied();
-        if singly {
-            // least index: finite for monotone laws
-            if let Some(&(e, mode, _)) = wishes.first() {
-                edges[e].mode = mode;
-                newest = Some(e);
+            let mut counts = (0, 0);
+            let end = self
+                .flows
+                .solve(&frame, &mut self.terms, &mut self.nodal, warm, &mut counts);
+            if let End::NotFinite(class) = end {
+                return Err(SolveError::NotFinite {
+                    element: self.element(class),
+                });
             }
-        } else {
-            for &(e, mode, _) in wishes.iter().filter(|w| w.1 != Mode::AtCap) {
-                edges[e].mode = mode;
-            }
-            if let Some((e, mode, _)) = worst {
-                edges[e].mode = mode;
-                newest = Some(e);
-            }
-        }
-        stats.switches += 1;
-    }
-    let element = edges
-        .iter()
-        .position(|e| !matches!(e.gate, Gate::None | Gate::Closed | Gate::Held(_)))
-        .unwrap_or(0);
-    Err(SolveError::NotConverged {
-        element: ElementId::new(element),
-        residual_pa: 0.0,
-        iterations: stats.iterations,
-    })
-}
-
-/// Changes of gates before giving up.
-const MOST_SWITCHES: usize = 500;
-
-/// Caps that do not balance with the newest: they let go.
-fn release(
-    edges: &mut [Edge],
-    newest: Option<usize>,
-    unbalanced: &Unbalanced,
-) -> Result<(), SolveError> {
-    let mut any = false;
-    for (e, edge) in edges.iter_mut().enumerate() {
-        if edge.mode == Mode::AtCap && Some(e) != newest {
-            edge.mode = Mode::Free;
-            any = true;
-        }
-    }
-    if any {
-        return Ok(());
-    }
-    if let Some(edge) = newest
-        .map(|e| &mut edges[e])
-        .filter(|e| e.mode == Mode::AtCap)
-    {
-        edge.mode = Mode::Free;
-        return Ok(());
-    }
-    let place = unbalanced.place;
-    match edges.iter().position(|e| {
-        matches!(e.gate, Gate::Held(f) if f != 0.0) && (e.ends.0 == place || e.ends.1 == place)
-    }) {
-        Some(e) => Err(SolveError::HeldFlowImpossible {
-            element: ElementId::new(e),
-            flow_kg_s: unbalanced.flow_kg_s,
-        }),
-        None => Err(SolveError::Contradiction {
-            place: PlaceId::new(place),
-            imbalance_kg_s: unbalanced.flow_kg_s,
-        }),
-    }
-}
-
-/// Pressure above a first place of each part that free elements join, and which part: None across parts.
-pub(super) struct Drops {
-    pub pressure: Vec<f64>,
-    pub part: Vec<usize>,
-    /// Loss of each free element by its own law, tees included.
-    pub loss: Vec<f64>,
-}
-
-impl Drops {
-    /// p(from) − p(to), if something joins them.
-    pub fn across(&self, edge: &Edge) -> Option<f64> {
-        let (a, b) = edge.ends;
-        (self.part[a] == self.part[b]).then(|| self.pressure[a] - self.pressure[b])
-    }
-}
-
-pub(super) fn drops(places: usize, edges: &[Edge], flow: &[f64], extra: &mut Extra) -> Drops {
-    let mut loss = vec![0.0; edges.len()];
-    let mut slope = vec![0.0; edges.len()];
-    let mut next_to: Vec<Vec<(usize, f64)>> = vec![Vec::new(); places];
-    for (e, edge) in edges.iter().enumerate().filter(|(_, e)| e.is_free()) {
-        loss[e] = edge.loss(flow[e]).0;
-        // an open one-way element without flow may bear any smaller difference
-        if edge.gate == Gate::OneWay && flow[e] == 0.0 {
-            continue;
-        }
-        next_to[edge.ends.0].push((e, 1.0));
-        next_to[edge.ends.1].push((e, -1.0));
-    }
-    (extra.add)(flow, &mut loss, &mut slope);
-    let mut pressure = vec![0.0; places];
-    let mut part = vec![usize::MAX; places];
-    for root in 0..places {
-        if part[root] != usize::MAX {
-            continue;
-        }
-        part[root] = root;
-        let mut stack = vec![root];
-        while let Some(place) = stack.pop() {
-            for &(e, sign) in &next_to[place] {
-                let to = if sign > 0.0 {
-                    edges[e].ends.1
-                } else {
-                    edges[e].ends.0
-                };
-                if part[to] == usize::MAX {
-                    part[to] = root;
-                    pressure[to] = pressure[place] - sign * loss[e];
-                    stack.push(to);
+            let loops = self.forest.chords.len();
+            if end == End::Polish || (finish == Finish::Full && loops <= MOST_LOOPS) {
+                let residual =
+                    self.loops
+                        .polish(&mut self.flows, &frame, &mut self.terms, &mut counts);
+                // pumps and pipes of one class cancel in its loss; rounding goes with the pumps' own heads
+                let head = self.flows.head.max(self.terms.head_pa);
+                let left = residual * self.flows.head;
+                if left.is_nan() || left > ACCEPTED * head {
+                    let (class, residual_pa) = self.flows.worst(&frame);
+                    let (element, iterations) = (self.element(class), stats.iterations + counts.0);
+                    return Err(SolveError::NotConverged {
+                        element,
+                        residual_pa,
+                        iterations,
+                    });
                 }
             }
+            stats.iterations += counts.0;
+            stats.step_halvings += counts.1;
+            if self.gates.is_empty() {
+                return Ok(());
+            }
+            if !self.switch(&mut seen, &mut singly, &mut newest) {
+                return Ok(());
+            }
+            stats.switches += 1;
+            warm = self.flows.largest > 0.0;
+        }
+        let element = ElementId::new(self.gates.first().map_or(0, |g| g.element as usize));
+        Err(SolveError::NotConverged {
+            element,
+            residual_pa: 0.0,
+            iterations: stats.iterations,
+        })
+    }
+
+    fn element(&self, class: usize) -> ElementId {
+        ElementId::new(
+            self.classes
+                .members(class)
+                .first()
+                .map_or(0, |&e| e as usize),
+        )
+    }
+
+    /// p(from) − p(to) of a gate in its own direction, if the other classes join its ends.
+    fn across(&mut self, k: usize) -> Option<f64> {
+        let gate = self.gates[k];
+        let class = gate.class as usize;
+        let (a, b) = (self.ends[class].0 as usize, self.ends[class].1 as usize);
+        if self.forest.root[a] != self.forest.root[b]
+            || !self.imposed[class].is_nan()
+            || self.shut[class]
+        {
+            return None;
+        }
+        let between = self.flows.pressure[a] - self.flows.pressure[b];
+        let flow = self.flows.q[class];
+        // what the rest of the class loses at the imposed flow; a pump at its cap counts with no head
+        let (mut rest, _) = self.terms.loss(class, flow, &self.running);
+        if let GateKind::Pump(p) = gate.kind {
+            rest += gate.sign
+                * self
+                    .running
+                    .head(p, gate.sign * flow * self.per_kg(gate.element))
+                    .0;
+        } else {
+            rest -= gate.sign * self.gate_loss(&gate, gate.sign * flow);
+        }
+        Some(gate.sign * (between - rest))
+    }
+
+    /// m³/h per kg/s.
+    fn per_kg(&self, element: u32) -> f64 {
+        M3_H / self.at[element as usize].rho_kg_m3
+    }
+
+    fn gate_loss(&self, gate: &Gate, flow: f64) -> f64 {
+        let id = ElementId::new(gate.element as usize);
+        let law = self
+            .setting
+            .law
+            .get(&id)
+            .unwrap_or(&self.network.element(id).law);
+        hydraulics::element(law, self.at[gate.element as usize], flow).0
+    }
+
+    /// Switches gates that are not content; false if all are.
+    fn switch(
+        &mut self,
+        seen: &mut Vec<Vec<Mode>>,
+        singly: &mut bool,
+        newest: &mut Option<usize>,
+    ) -> bool {
+        let bit = 1e-12 * self.flows.largest;
+        let pa = 1e-10 * self.flows.head.max(1.0);
+        let mut first: Option<(usize, Mode)> = None;
+        let mut worst: Option<(usize, f64)> = None;
+        let mut wishes: Vec<(usize, Mode)> = Vec::new();
+        for k in 0..self.gates.len() {
+            let gate = self.gates[k];
+            if !self.imposed[gate.class as usize].is_nan() || self.shut[gate.class as usize] {
+                continue;
+            }
+            let flow = gate.sign * self.flows.q[gate.class as usize];
+            // another gate of the class is at work: this one cannot tell
+            let shared = gate.fixed().is_none() && !self.fixed[gate.class as usize].is_nan();
+            if shared && !(gate.kind == GateKind::Valve && flow > gate.cap + bit) {
+                continue;
+            }
+            let wish = match (gate.kind, gate.mode) {
+                (GateKind::OneWay(_), Mode::Free) if flow < -bit => Some(Mode::Shut),
+                (GateKind::OneWay(opening), Mode::Shut) => self
+                    .across(k)
+                    .filter(|x| *x > opening + pa)
+                    .map(|_| Mode::Free),
+                (GateKind::Valve | GateKind::Pump(_), Mode::Free) if flow > gate.cap + bit => {
+                    Some(Mode::AtCap)
+                }
+                (GateKind::Valve, Mode::AtCap) => {
+                    let least = self.gate_loss(&gate, gate.cap);
+                    self.across(k)
+                        .filter(|x| *x < least - pa)
+                        .map(|_| Mode::Free)
+                }
+                (GateKind::Pump(p), Mode::AtCap) => {
+                    let head = self.running.head(p, gate.cap * self.per_kg(gate.element)).0;
+                    match self.across(k) {
+                        Some(x) if x < -head - pa => Some(Mode::Free),
+                        Some(x) if x > pa => Some(Mode::Pushed),
+                        _ => None,
+                    }
+                }
+                (GateKind::Pump(_), Mode::Pushed) if flow < gate.cap - bit => Some(Mode::AtCap),
+                _ => None,
+            };
+            let Some(mode) = wish else { continue };
+            first = first.or(Some((k, mode)));
+            if mode == Mode::AtCap {
+                let how = flow / gate.cap.max(bit);
+                if worst.is_none_or(|w| how > w.1) {
+                    worst = Some((k, how));
+                }
+            } else {
+                wishes.push((k, mode));
+            }
+        }
+        let Some(first) = first else { return false };
+        let key: Vec<Mode> = self.gates.iter().map(|g| g.mode).collect();
+        *singly |= seen.contains(&key);
+        seen.push(key);
+        // caps one at a time, the worst first: several at once may contradict each other
+        let mut set = |k: usize, mode: Mode| {
+            let class = self.gates[k].class;
+            if mode == Mode::AtCap {
+                // one gate of a class at work
+                self.gates
+                    .iter_mut()
+                    .filter(|g| g.class == class && g.mode == Mode::AtCap)
+                    .for_each(|g| g.mode = Mode::Free);
+            }
+            self.gates[k].mode = mode;
+        };
+        if *singly {
+            // least index: finite for laws that rise
+            set(first.0, first.1);
+            *newest = Some(first.0);
+        } else {
+            wishes.into_iter().for_each(|(k, mode)| set(k, mode));
+            if let Some((k, _)) = worst {
+                set(k, Mode::AtCap);
+                *newest = Some(k);
+            }
+        }
+        true
+    }
+
+    /// Caps that do not balance with the newest let go.
+    fn release(
+        &mut self,
+        newest: Option<usize>,
+        row: usize,
+        flow_kg_s: f64,
+    ) -> Result<(), SolveError> {
+        let mut any = false;
+        for (k, gate) in self.gates.iter_mut().enumerate() {
+            if gate.mode == Mode::AtCap && Some(k) != newest {
+                gate.mode = Mode::Free;
+                any = true;
+            }
+        }
+        if any {
+            return Ok(());
+        }
+        if let Some(gate) = newest
+            .map(|k| &mut self.gates[k])
+            .filter(|g| g.mode == Mode::AtCap)
+        {
+            gate.mode = Mode::Free;
+            return Ok(());
+        }
+        let at = |place: PlaceId| self.nodal.row(self.classes.node[place.index()] as usize) == row;
+        for id in self.network.element_ids() {
+            let (from, to) = self.network.ends(id);
+            if self.setting.held_kg_s[id.index()].is_some_and(|f| f != 0.0) && (at(from) || at(to))
+            {
+                return Err(SolveError::HeldFlowImpossible {
+                    element: id,
+                    flow_kg_s,
+                });
+            }
+        }
+        let place = self
+            .network
+            .place_ids()
+            .find(|&p| at(p))
+            .unwrap_or_default();
+        Err(SolveError::Contradiction {
+            place,
+            imbalance_kg_s: flow_kg_s,
+        })
+    }
+
+    /// Flow of an element, kg/s, in its own direction.
+    pub fn element_flow(&self, e: usize) -> f64 {
+        match self.classes.of[e] {
+            NONE => 0.0,
+            class => self.classes.sign[e] * self.flows.q[class as usize],
         }
     }
-    Drops {
-        pressure,
-        part,
-        loss,
+
+    /// What a pump does at present.
+    pub fn running(&self) -> &Running<'a> {
+        &self.running
     }
 }
 
-/// Elements that must switch, with the mode they want and how badly; `None` if all are content.
-fn wishes(edges: &[Edge], flow: &[f64], dp: &Drops) -> Option<Vec<(usize, Mode, f64)>> {
-    let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
-    let pressures = dp.loss.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
-    let (bit, pa) = (1e-12 * largest, 1e-10 * pressures);
-    let mut wishes = Vec::new();
-    for (e, edge) in edges.iter().enumerate() {
-        let across = dp.across(edge);
-        let cap = match edge.gate {
-            Gate::Valve(cap) | Gate::Pump(cap) => cap,
-            _ => 0.0,
+/// Flows that a setting imposes on classes: zero where an element is closed, what is held where it is.
+fn impose(network: &Network, setting: &Setting, classes: &Classes) -> Result<Vec<f64>, SolveError> {
+    let mut imposed = vec![f64::NAN; classes.count()];
+    for id in network.element_ids() {
+        let e = id.index();
+        let flow = if edge::closed(network, setting, id) {
+            Some(0.0)
+        } else {
+            setting.held_kg_s[e]
         };
-        let wish = match (edge.gate, edge.mode) {
-            (Gate::OneWay, Mode::Free) if flow[e] < -bit => Some((Mode::Shut, -flow[e] / largest)),
-            (Gate::OneWay, Mode::Shut) => across
-                .map(|x| x - edge.loss(0.0).0)
-                .filter(|x| *x > pa)
-                .map(|x| (Mode::Free, x)),
-            (Gate::Valve(_) | Gate::Pump(_), Mode::Free) if flow[e] > cap + bit => {
-                Some((Mode::AtCap, flow[e] / cap.max(bit)))
+        let Some(flow) = flow else { continue };
+        if classes.of[e] == NONE {
+            if flow != 0.0 {
+                return Err(SolveError::HeldFlowImpossible {
+                    element: id,
+                    flow_kg_s: flow,
+                });
             }
-            (Gate::Valve(_), Mode::AtCap) => across
-                .filter(|x| *x < edge.loss(cap).0 - pa)
-                .map(|_| (Mode::Free, 0.0)),
-            (Gate::Pump(_), Mode::AtCap) => match across {
-                Some(x) if x < edge.loss(cap).0 - pa => Some((Mode::Free, 0.0)),
-                Some(x) if x > pa => Some((Mode::Pushed, 0.0)),
-                _ => None,
-            },
-            (Gate::Pump(_), Mode::Pushed) if flow[e] < cap - bit => Some((Mode::AtCap, 0.0)),
-            _ => None,
-        };
-        wishes.extend(wish.map(|(mode, how)| (e, mode, how)));
+            continue;
+        }
+        let class = classes.of[e] as usize;
+        let flow = classes.sign[e] * flow;
+        let before = imposed[class];
+        if !before.is_nan() && (before - flow).abs() > 1e-9 * before.abs().max(flow.abs()) {
+            let held = classes
+                .members(class)
+                .iter()
+                .map(|&m| ElementId::new(m as usize));
+            let element = held
+                .into_iter()
+                .find(|m| setting.held_kg_s[m.index()].is_some_and(|f| f != 0.0))
+                .unwrap_or(id);
+            let flow_kg_s = setting.held_kg_s[element.index()].unwrap_or(flow);
+            return Err(SolveError::HeldFlowImpossible { element, flow_kg_s });
+        }
+        imposed[class] = flow;
     }
-    (!wishes.is_empty()).then_some(wishes)
+    Ok(imposed)
 }

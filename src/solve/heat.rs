@@ -22,7 +22,7 @@ pub(super) struct Temperatures {
 }
 
 /// The largest change of temperature, K, with which a sweep counts as closed; Newton's last step has squared it.
-const CLOSED_K: f64 = 1e-9;
+const CLOSED_K: f64 = 1e-11;
 /// A flow below this share of the largest carries no heat.
 pub(super) const STILL: f64 = 1e-12;
 

@@ -1,137 +1,215 @@
-//! Spanning tree and loops: what a set of free elements leaves open once each place balances.
+//! The last digits: Newton's method in the space of circulations.
+//!
+//! Unknowns are the flows of the chords; the tree's flows follow, so continuity holds to rounding and elements of nearly
+//! no resistance do no harm. For each loop the losses must sum to zero. The matrix is dense and small. Here every slope is
+//! the true one: tees with all their derivatives, heads that rise with flow.
 
-use super::edge::Edge;
+use super::dense;
+use super::newton::{Flows, Frame};
+use super::terms::Terms;
 
-/// Spanning tree, loops, and the flows that held elements impose.
+/// More loops than this are left to the sparse iteration.
+pub(super) const MOST_LOOPS: usize = 400;
+const MOST_STEPS: u32 = 150;
+/// A step of this share of the largest flow is rounding.
+const ROUNDING: f64 = 1e-15;
+/// Loop sums as a share of the largest loss: what is left when rounding has the word. A state above it is no answer.
+pub(super) const ACCEPTED: f64 = 1e-10;
+
+/// Loops of a forest, and room to work in.
+#[derive(Clone, Debug, Default)]
 pub(super) struct Loops {
-    /// Element behind each free edge that is a chord.
-    pub chords: Vec<usize>,
-    /// By loop: elements with their sign, the chord itself first.
-    pub members: Vec<Vec<(usize, f64)>>,
-    /// Flow of each element with all chords at zero.
-    pub particular: Vec<f64>,
-    /// Elements that lie on some loop.
-    pub on_loops: Vec<usize>,
-}
-
-/// A cap or a hold that the rest cannot balance.
-pub(super) struct Unbalanced {
-    pub place: usize,
-    pub flow_kg_s: f64,
+    chords: Vec<u32>,
+    first: Vec<u32>,
+    members: Vec<(u32, f64)>,
+    one: Vec<(u32, f64)>,
+    /// Loops through each class, as (loop, sign).
+    through_first: Vec<u32>,
+    through: Vec<(u32, f64)>,
+    matrix: Vec<f64>,
+    step: Vec<f64>,
+    before: Vec<f64>,
 }
 
 impl Loops {
-    /// `ease` orders the elements for the tree: least resistance first, so that a vessel is never a chord.
-    pub fn new(places: usize, edges: &[Edge], ease: &[usize]) -> Result<Self, Unbalanced> {
-        let mut parent: Vec<usize> = (0..places).collect();
-        fn find(parent: &mut [usize], mut x: usize) -> usize {
-            while parent[x] != x {
-                parent[x] = parent[parent[x]];
-                x = parent[x];
-            }
-            x
+    fn build(&mut self, frame: &Frame) {
+        self.first.clear();
+        self.members.clear();
+        self.chords.clear();
+        self.chords.extend(frame.chords().map(|c| c as u32));
+        for &chord in &self.chords {
+            self.first.push(self.members.len() as u32);
+            frame.forest.cycle(chord, frame.ends, &mut self.one);
+            self.members.extend_from_slice(&self.one);
         }
-        let mut in_tree = vec![false; edges.len()];
-        let mut next_to: Vec<Vec<(usize, usize, f64)>> = vec![Vec::new(); places];
-        for &e in ease.iter().filter(|&&e| edges[e].is_free()) {
-            let (a, b) = edges[e].ends;
-            let (ra, rb) = (find(&mut parent, a), find(&mut parent, b));
-            if ra != rb {
-                parent[ra] = rb;
-                in_tree[e] = true;
-                next_to[a].push((b, e, 1.0));
-                next_to[b].push((a, e, -1.0));
-            }
+        self.first.push(self.members.len() as u32);
+        let classes = frame.fixed.len();
+        self.through_first.clear();
+        self.through_first.resize(classes + 1, 0);
+        for m in &self.members {
+            self.through_first[m.0 as usize + 1] += 1;
         }
-        // surplus of each place from what is held
-        let mut surplus = vec![0.0; places];
-        let mut held_scale = 0.0_f64;
-        let mut particular = vec![0.0; edges.len()];
-        for (e, edge) in edges.iter().enumerate() {
-            if let Some(flow) = edge.fixed_flow() {
-                particular[e] = flow;
-                held_scale = held_scale.max(flow.abs());
-                if edge.ends.0 != edge.ends.1 {
-                    surplus[edge.ends.0] -= flow;
-                    surplus[edge.ends.1] += flow;
-                }
+        for c in 0..classes {
+            self.through_first[c + 1] += self.through_first[c];
+        }
+        let mut at = self.through_first.clone();
+        self.through.clear();
+        self.through.resize(self.members.len(), (0, 0.0));
+        for k in 0..self.chords.len() {
+            for m in &self.members[self.first[k] as usize..self.first[k + 1] as usize] {
+                self.through[at[m.0 as usize] as usize] = (k as u32, m.1);
+                at[m.0 as usize] += 1;
             }
         }
-        // walk each tree from a root; (parent place, element, sign of the element from place to parent), depth
-        let mut up: Vec<Option<(usize, usize, f64)>> = vec![None; places];
-        let mut depth = vec![usize::MAX; places];
-        let mut walk = Vec::with_capacity(places);
-        for root in 0..places {
-            if depth[root] != usize::MAX {
-                continue;
-            }
-            depth[root] = 0;
-            let mut head = walk.len();
-            walk.push(root);
-            while head < walk.len() {
-                let place = walk[head];
-                head += 1;
-                for &(to, e, sign) in &next_to[place] {
-                    if depth[to] == usize::MAX {
-                        depth[to] = depth[place] + 1;
-                        up[to] = Some((place, e, -sign));
-                        walk.push(to);
-                    }
-                }
-            }
-        }
-        for &place in walk.iter().rev() {
-            match up[place] {
-                Some((above, e, sign)) => {
-                    particular[e] = sign * surplus[place];
-                    surplus[above] += surplus[place];
-                }
-                None if surplus[place].abs() > 1e-9 * held_scale => {
-                    return Err(Unbalanced {
-                        place,
-                        flow_kg_s: surplus[place],
-                    });
-                }
-                None => {}
-            }
-        }
-        let mut loops = Self {
-            chords: Vec::new(),
-            members: Vec::new(),
-            particular,
-            on_loops: Vec::new(),
-        };
-        let mut on = vec![false; edges.len()];
-        for e in (0..edges.len()).filter(|&e| edges[e].is_free() && !in_tree[e]) {
-            let mut members = vec![(e, 1.0)];
-            // back from the chord's head to its tail through the tree
-            let (mut u, mut v) = (edges[e].ends.1, edges[e].ends.0);
-            while u != v {
-                if depth[u] >= depth[v] {
-                    let Some((above, t, sign)) = up[u] else { break };
-                    members.push((t, sign));
-                    u = above;
-                } else {
-                    let Some((above, t, sign)) = up[v] else { break };
-                    members.push((t, -sign));
-                    v = above;
-                }
-            }
-            members.iter().for_each(|m| on[m.0] = true);
-            loops.chords.push(e);
-            loops.members.push(members);
-        }
-        loops.on_loops = (0..edges.len()).filter(|&e| on[e]).collect();
-        Ok(loops)
     }
 
-    /// Flows of all elements from those of the chords.
-    pub fn flows(&self, chord_flows: &[f64], flow: &mut [f64]) {
-        flow.copy_from_slice(&self.particular);
-        for (members, y) in self.members.iter().zip(chord_flows) {
-            for &(e, sign) in members {
-                flow[e] += sign * y;
+    fn through(&self, class: usize) -> &[(u32, f64)] {
+        &self.through[self.through_first[class] as usize..self.through_first[class + 1] as usize]
+    }
+
+    /// Improves flows until rounding stops it; the loop residual that is left, over the largest loss.
+    pub fn polish(
+        &mut self,
+        flows: &mut Flows,
+        frame: &Frame,
+        terms: &mut Terms,
+        counts: &mut (u32, u32),
+    ) -> f64 {
+        let n = frame.chords().count();
+        flows.evaluate(frame, terms);
+        flows.measure();
+        let mut residual = flows.residual(frame);
+        if n == 0 || n > MOST_LOOPS || flows.largest == 0.0 {
+            return residual;
+        }
+        self.build(frame);
+        let plain = frame.tees.is_empty() && !frame.running.rises();
+        let mut stalled = 0;
+        for _ in 0..MOST_STEPS {
+            self.direction(flows, frame, terms, plain);
+            counts.0 += 1;
+            self.before.clear();
+            self.before.extend_from_slice(&flows.q);
+            let content = self.content(flows);
+            let mut share = 1.0;
+            self.moved(flows, frame, terms, share);
+            let mut next = flows.residual(frame);
+            let worse = |next: f64| next.is_nan() || next > residual.max(1e-13);
+            if plain && content < 0.0 && self.content(flows) > 0.5 * -content {
+                // convex: the minimum of the content along the step
+                let (mut low, mut high) = (0.0, 1.0);
+                for _ in 0..40 {
+                    share = 0.5 * (low + high);
+                    counts.1 += 1;
+                    self.moved(flows, frame, terms, share);
+                    let here = self.content(flows);
+                    if here > 0.0 {
+                        high = share
+                    } else {
+                        low = share
+                    }
+                    if here.abs() < 0.1 * content.abs() {
+                        break;
+                    }
+                }
+                next = flows.residual(frame);
+            } else if !plain {
+                for _ in 0..12 {
+                    if !worse(next) {
+                        break;
+                    }
+                    share *= 0.5;
+                    counts.1 += 1;
+                    self.moved(flows, frame, terms, share);
+                    next = flows.residual(frame);
+                }
+            }
+            flows.measure();
+            let change = self
+                .step
+                .iter()
+                .fold(0.0_f64, |m, s| m.max((share * s).abs()));
+            if next.is_nan() || change.is_nan() {
+                return f64::INFINITY;
+            }
+            stalled += u32::from(next > 0.5 * residual);
+            residual = next;
+            let small = change <= 1e-9 * flows.largest;
+            if change <= ROUNDING * flows.largest || (small && stalled > 1) || flows.largest == 0.0
+            {
+                break;
+            }
+            if !small {
+                stalled = stalled.min(60);
             }
         }
+        residual
+    }
+
+    /// Slope of the content along the step: Σ h·Δq.
+    fn content(&self, flows: &Flows) -> f64 {
+        let mut sum = 0.0;
+        for (k, s) in self.step.iter().enumerate() {
+            let members = &self.members[self.first[k] as usize..self.first[k + 1] as usize];
+            sum += s * members
+                .iter()
+                .map(|&(c, sign)| sign * flows.h[c as usize])
+                .sum::<f64>();
+        }
+        sum
+    }
+
+    fn moved(&self, flows: &mut Flows, frame: &Frame, terms: &mut Terms, share: f64) {
+        flows.q.copy_from_slice(&self.before);
+        for (k, &s) in self.step.iter().enumerate() {
+            for &(c, sign) in &self.members[self.first[k] as usize..self.first[k + 1] as usize] {
+                flows.q[c as usize] += sign * share * s;
+            }
+        }
+        flows.evaluate(frame, terms);
+    }
+
+    fn direction(&mut self, flows: &Flows, frame: &Frame, terms: &mut Terms, plain: bool) {
+        let n = self.chords.len();
+        let mut matrix = std::mem::take(&mut self.matrix);
+        matrix.clear();
+        matrix.resize(n * n, 0.0);
+        self.step.clear();
+        for k in 0..n {
+            let members = &self.members[self.first[k] as usize..self.first[k + 1] as usize];
+            self.step.push(
+                -members
+                    .iter()
+                    .map(|&(c, sign)| sign * flows.h[c as usize])
+                    .sum::<f64>(),
+            );
+        }
+        let floor = 1e-12 * flows.head / flows.largest;
+        let mut couple = |i: &[(u32, f64)], j: &[(u32, f64)], slope: f64| {
+            for &(a, sa) in i {
+                for &(b, sb) in j {
+                    matrix[a as usize * n + b as usize] += sa * sb * slope;
+                }
+            }
+        };
+        for &c in flows.active() {
+            let c = c as usize;
+            let slope = terms.slope(c, flows.q[c], frame.running);
+            let slope = if plain { slope.max(floor) } else { slope };
+            couple(self.through(c), self.through(c), slope);
+        }
+        if !plain {
+            frame
+                .tees
+                .derivatives(frame.classes, &flows.q, |i, j, slope| {
+                    couple(self.through(i), self.through(j), slope)
+                });
+        }
+        if plain {
+            dense::cholesky(&mut matrix, n, &mut self.step);
+        } else {
+            dense::eliminate(&mut matrix, n, &mut self.step);
+        }
+        self.matrix = matrix;
     }
 }

@@ -1,18 +1,31 @@
 //! Flow, pressure and temperature of a network in one setting: global-gradient Newton on any topology, heat and flow
 //! together, converged or an error that says what stopped it.
 
+mod classes;
 mod couple;
 mod dense;
 mod edge;
 mod flow;
+mod forest;
 mod heat;
 mod loops;
+mod newton;
 mod result;
 pub mod setting;
+mod sparse;
 pub mod state;
+mod states;
+mod tees;
+mod terms;
+
+use classes::Classes;
+use couple::Coupled;
+use flow::Finish;
+use sparse::Nodal;
 
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
+pub use states::{Light, States};
 
 use crate::fluid::OutOfRange;
 use crate::hydraulics;
@@ -29,20 +42,50 @@ pub fn solve(network: &Network, setting: &Setting) -> Result<State, SolveError> 
 /// A network made ready to be solved in many settings.
 pub struct Solver<'a> {
     network: &'a Network,
+    classes: Classes,
+    nodal: Nodal,
 }
 
 impl<'a> Solver<'a> {
     /// Does once what does not depend on the setting.
     pub fn new(network: &'a Network) -> Self {
-        Self { network }
+        let ends: Vec<(u32, u32)> = network
+            .element_ids()
+            .map(|id| {
+                let (from, to) = network.ends(id);
+                (from.index() as u32, to.index() as u32)
+            })
+            .collect();
+        let classes = Classes::new(network.graph.node_count(), &ends);
+        let nodal = Nodal::new(classes.nodes, &classes.ends);
+        Self {
+            network,
+            classes,
+            nodal,
+        }
     }
 
     /// Solves one setting.
     ///
     /// # Errors
     /// As [`solve`].
-    pub fn solve(&mut self, setting: &Setting) -> Result<State, SolveError> {
-        couple::solve(self.network, setting)
+    pub fn solve(&self, setting: &Setting) -> Result<State, SolveError> {
+        let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
+        coupled.run(Finish::Full, false)?;
+        Ok(result::state(coupled))
+    }
+
+    /// Makes one setting ready to be solved in many states that differ in what is shut.
+    ///
+    /// # Errors
+    /// As [`solve`] for the setting as it is.
+    pub fn states<'s>(&'s self, setting: &'s Setting) -> Result<States<'s>, SolveError> {
+        let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
+        coupled.run(Finish::Full, false)?;
+        Ok(States {
+            start: coupled.start(),
+            coupled,
+        })
     }
 }
 

@@ -1,102 +1,203 @@
 //! A converged solve as the state that others read.
 
 use super::Setting;
-use super::edge::{self, Edge, Gate, Mode};
-use super::flow::{self, Extra};
+use super::couple::Coupled;
+use super::edge::{self, Gate, GateKind, Mode};
+use super::flow::Hydraulics;
 use super::heat::Temperatures;
-use super::state::{PumpState, SourceLimit, SourceState, State, Stats};
-use crate::hydraulics::{local::M3_H, pump};
-use crate::network::{Network, PumpControl};
+use super::state::{PumpState, SourceLimit, SourceState, State};
+use crate::hydraulics::{self, local::M3_H, pump};
+use crate::network::{ElementId, Law, Network, PumpControl};
 
-pub(super) fn state(
-    network: &Network,
-    setting: &Setting,
-    edges: &[Edge],
-    flow: Vec<f64>,
-    found: Option<Temperatures>,
-    at_c: &[f64],
-    stats: Stats,
-) -> State {
-    let places = network.graph.node_count();
-    let tees = |_: &[f64], _: &mut [f64], _: &mut [f64]| {};
-    let drops = flow::drops(places, edges, &flow, &mut Extra { add: &tees });
+/// The whole state of a solve that has converged.
+pub(super) fn state(coupled: Coupled) -> State {
+    let Coupled {
+        network,
+        setting,
+        hydraulics,
+        flow,
+        found,
+        at_c,
+        stats,
+        ..
+    } = coupled;
+    let hydraulics = &hydraulics;
+    let (places, elements) = (network.graph.node_count(), network.graph.edge_count());
+    let pressures = Pressures::new(network, setting, hydraulics, &flow);
     let mut pressure_pa = vec![None; places];
     for &(place, fixed) in &network.reference {
-        let root = drops.part[place.index()];
+        let root = pressures.part[place.index()];
         for p in 0..places {
-            if drops.part[p] == root {
-                pressure_pa[p] = Some(drops.pressure[p] - drops.pressure[place.index()] + fixed);
+            if pressures.part[p] == root {
+                pressure_pa[p] = Some(pressures.above[p] - pressures.above[place.index()] + fixed);
             }
         }
     }
-    let dp_pa: Vec<Option<f64>> = edges
-        .iter()
-        .enumerate()
-        .map(|(e, edge)| {
-            let own = edge.is_free() && !(edge.gate == Gate::OneWay && flow[e] == 0.0);
-            if own {
-                Some(drops.loss[e])
-            } else {
-                drops.across(edge)
-            }
-        })
+    let dp_pa: Vec<Option<f64>> = network
+        .element_ids()
+        .map(|id| pressures.drop(network, id))
         .collect();
-    let pumps = network.pumps.iter().map(|info| {
-        let e = info.element.index();
-        pump_state(&edges[e], flow[e], dp_pa[e])
-    });
+    let pumps = (0..network.pumps.len()).map(|p| pump_state(network, hydraulics, p, &flow, &dp_pa));
     let sources =
         (0..network.sources.len()).map(|s| source_state(network, setting, s, found.as_ref()));
-    let elements = edges.len();
+    let (pumps, sources) = (pumps.collect(), sources.collect());
+    let found = found.unwrap_or_else(|| Temperatures {
+        place_c: vec![None; places],
+        in_c: vec![None; elements],
+        out_c: vec![None; elements],
+        heat_w: vec![0.0; elements],
+        limited: Vec::new(),
+    });
     State {
-        pumps: pumps.collect(),
-        sources: sources.collect(),
-        tee_dp_pa: vec![0.0; elements],
+        pumps,
+        sources,
+        tee_dp_pa: pressures.tees,
         dp_pa,
         pressure_pa,
-        place_c: found
-            .as_ref()
-            .map_or_else(|| vec![None; places], |f| f.place_c.clone()),
-        in_c: found
-            .as_ref()
-            .map_or_else(|| vec![None; elements], |f| f.in_c.clone()),
-        out_c: found
-            .as_ref()
-            .map_or_else(|| vec![None; elements], |f| f.out_c.clone()),
-        heat_w: found.map_or_else(|| vec![0.0; elements], |f| f.heat_w),
-        at_c: at_c.to_vec(),
+        place_c: found.place_c,
+        in_c: found.in_c,
+        out_c: found.out_c,
+        heat_w: found.heat_w,
+        at_c,
         flow_kg_s: flow,
         stats,
     }
 }
 
-fn pump_state(edge: &Edge, flow: f64, dp: Option<f64>) -> PumpState {
-    let q_m3h = flow / edge.at.rho_kg_m3 * M3_H;
-    let head_pa = -dp.unwrap_or(0.0);
-    let (speed, limited) = match &edge.kind {
-        edge::Kind::Pump(_, PumpControl::FixedSpeed(speed)) => (*speed, false),
-        edge::Kind::Pump(..) if edge.mode == Mode::Pushed => (0.0, true),
-        edge::Kind::Pump(curve, control) => {
-            let full = pump::head(curve, 1.0, q_m3h).0;
+/// Pressures of places by a walk over the elements whose law says what they lose.
+struct Pressures {
+    /// Above the first place of the part, Pa.
+    above: Vec<f64>,
+    part: Vec<usize>,
+    /// Own loss with tees, Pa; `None` where the element's law does not say.
+    loss: Vec<Option<f64>>,
+    tees: Vec<f64>,
+}
+
+impl Pressures {
+    fn new(network: &Network, setting: &Setting, hydraulics: &Hydraulics, flow: &[f64]) -> Self {
+        let places = network.graph.node_count();
+        let mut gate_of: Vec<Option<&Gate>> = vec![None; flow.len()];
+        hydraulics
+            .gates
+            .iter()
+            .for_each(|g| gate_of[g.element as usize] = Some(g));
+        let tees = hydraulics.tees.by_element(flow);
+        let loss: Vec<Option<f64>> = network
+            .element_ids()
+            .map(|id| {
+                let e = id.index();
+                let law = setting.law.get(&id).unwrap_or(&network.element(id).law);
+                let unknown = edge::closed(network, setting, id)
+                    || setting.held_kg_s[e].is_some()
+                    || gate_of[e].is_some_and(|g| g.fixed().is_some())
+                    // a one-way element without flow may bear any smaller difference
+                    || (matches!(law, Law::OneWay { .. }) && flow[e] == 0.0);
+                (!unknown).then(|| own_loss(network, hydraulics, id, law, flow[e]) + tees[e])
+            })
+            .collect();
+        let mut next_to: Vec<Vec<(ElementId, f64)>> = vec![Vec::new(); places];
+        for id in network.element_ids() {
+            if loss[id.index()].is_some() {
+                let (from, to) = network.ends(id);
+                next_to[from.index()].push((id, 1.0));
+                next_to[to.index()].push((id, -1.0));
+            }
+        }
+        let mut above = vec![0.0; places];
+        let mut part = vec![usize::MAX; places];
+        for root in 0..places {
+            if part[root] != usize::MAX {
+                continue;
+            }
+            part[root] = root;
+            let mut stack = vec![root];
+            while let Some(place) = stack.pop() {
+                for &(id, sign) in &next_to[place] {
+                    let (from, to) = network.ends(id);
+                    let to = if sign > 0.0 { to } else { from }.index();
+                    if part[to] == usize::MAX {
+                        part[to] = root;
+                        above[to] = above[place] - sign * loss[id.index()].unwrap_or(0.0);
+                        stack.push(to);
+                    }
+                }
+            }
+        }
+        Self {
+            above,
+            part,
+            loss,
+            tees,
+        }
+    }
+
+    /// p(from) − p(to): what the law says, else the difference of the places if something joins them.
+    fn drop(&self, network: &Network, id: ElementId) -> Option<f64> {
+        self.loss[id.index()].or_else(|| {
+            let (from, to) = network.ends(id);
+            let (a, b) = (from.index(), to.index());
+            (self.part[a] == self.part[b]).then(|| self.above[a] - self.above[b])
+        })
+    }
+}
+
+fn own_loss(
+    network: &Network,
+    hydraulics: &Hydraulics,
+    id: ElementId,
+    law: &Law,
+    flow: f64,
+) -> f64 {
+    let at = hydraulics.at[id.index()];
+    if !matches!(law, Law::Pump(_)) {
+        return hydraulics::element(law, at, flow).0;
+    }
+    let pump = network.pumps.iter().position(|p| p.element == id);
+    pump.map_or(0.0, |p| {
+        -hydraulics.running().head(p, flow * M3_H / at.rho_kg_m3).0
+    })
+}
+
+fn pump_state(
+    network: &Network,
+    hydraulics: &Hydraulics,
+    p: usize,
+    flow: &[f64],
+    dp: &[Option<f64>],
+) -> PumpState {
+    let e = network.pumps[p].element.index();
+    let rho = hydraulics.at[e].rho_kg_m3;
+    let q_m3h = flow[e] / rho * M3_H;
+    let head_pa = 0.0 - dp[e].unwrap_or(0.0);
+    let gate = hydraulics
+        .gates
+        .iter()
+        .find(|g| g.kind == GateKind::Pump(p));
+    let (speed, limited) = match hydraulics.running().curves[p] {
+        None => (0.0, false),
+        Some((_, PumpControl::FixedSpeed(speed))) => (speed, false),
+        Some(_) if gate.is_some_and(|g| g.mode == Mode::Pushed) => (0.0, true),
+        Some((curve, control)) => {
             let at_full = match control {
                 PumpControl::HeldToFlow(_) | PumpControl::HeldToDrop { .. } => {
-                    edge.mode == Mode::Free && !matches!(edge.gate, Gate::Held(_))
+                    gate.is_some_and(|g| g.mode == Mode::Free)
                 }
-                _ => edge::controlled_head(curve, *control, q_m3h).0 >= full,
+                _ => {
+                    edge::controlled_head(curve, control, q_m3h).0
+                        >= pump::head(curve, 1.0, q_m3h).0
+                }
             };
-            (
-                if at_full {
-                    1.0
-                } else {
-                    pump::speed_for(curve, q_m3h, head_pa).unwrap_or(1.0)
-                },
-                at_full,
-            )
+            let speed = if at_full {
+                1.0
+            } else {
+                pump::speed_for(curve, q_m3h, head_pa).unwrap_or(1.0)
+            };
+            (speed, at_full)
         }
-        _ => (0.0, false),
     };
     PumpState {
-        flow_m3_s: flow / edge.at.rho_kg_m3,
+        flow_m3_s: flow[e] / rho,
         head_pa,
         speed,
         limited,

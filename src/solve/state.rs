@@ -86,7 +86,7 @@ pub struct Stats {
 /// Why there is no answer. Every exit has a place in the user's file, a number and a remedy.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SolveError {
-    /// No running pump (or held flow) moves any water: a physical refusal.
+    /// No running pump or held flow moves any water (all stand, or every way is shut): a physical refusal.
     NothingMoves,
     /// A flow is held that the network cannot carry, e.g. through a shut branch.
     HeldFlowImpossible {

@@ -17,5 +17,6 @@ mod published; // handbook tables and textbook examples
 mod reading;
 mod reference_data; // text to survey
 mod small; // small networks put together by hand, for views and checks
+mod states;
 mod stories; // worked stories through the command line
 mod views; // required and running
