@@ -125,6 +125,12 @@ pub(super) fn embedded() -> Catalogue {
         .collect();
     let pipe_words = words(pipes.iter().map(|p| (&p.word, &p.also)));
     let item_words = words(item_rows.iter().map(|i| (&i.word, &i.also)));
+    let lies_rows: Vec<LiesRow> = places
+        .lies
+        .into_iter()
+        .map(|raw| lies(raw, &places.sources))
+        .collect();
+    let place_words = words(lies_rows.iter().map(|l| (&l.word, &l.also)));
     let surroundings = Surroundings {
         bare: places
             .bare
@@ -178,11 +184,7 @@ pub(super) fn embedded() -> Catalogue {
             .into_iter()
             .map(|raw| valve(raw, &emitters.sources))
             .collect(),
-        lies: places
-            .lies
-            .into_iter()
-            .map(|raw| lies(raw, &places.sources))
-            .collect(),
+        lies: lies_rows,
         conditions: places
             .condition
             .into_iter()
@@ -194,6 +196,7 @@ pub(super) fn embedded() -> Catalogue {
         surroundings,
         pipe_words,
         item_words,
+        place_words,
     }
 }
 

@@ -49,6 +49,7 @@ pub struct Catalogue {
     surroundings: loss::Surroundings,
     pipe_words: BTreeMap<String, usize>,
     item_words: BTreeMap<String, usize>,
+    place_words: BTreeMap<String, usize>,
 }
 
 /// A word as it is looked up: lower case, `x` for `×`, without blanks.
@@ -130,11 +131,12 @@ impl Catalogue {
 
     /// Where a run lies, by its words.
     pub fn lies(&self, words: &str) -> Option<Lies> {
-        let key = key(words);
-        let is = |row: &&LiesRow| {
-            self::key(&row.word) == key || row.also.iter().any(|w| self::key(w) == key)
-        };
-        self.lies.iter().find(is).map(|row| row.lies)
+        const LONGEST: usize = 40; // of any place's words; a leg asks with whole lines
+        if words.len() > LONGEST {
+            return None;
+        }
+        let at = self.place_words.get(&key(words))?;
+        self.lies.get(*at).map(|row| row.lies)
     }
 
     /// The row of a place.

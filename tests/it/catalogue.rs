@@ -668,3 +668,25 @@ fn every_unit_of_display_reads_back() {
     };
     assert_eq!(Show::new(&units).difference(Kelvin(5.0)), "9.0 °F");
 }
+
+#[test]
+fn the_readme_names_every_word_of_a_leg() {
+    let readme = include_str!("../../README.md");
+    let c = catalogue();
+    let items = c.items.iter().map(|i| &i.word);
+    let words = items
+        .chain(c.lies.iter().map(|l| &l.word))
+        .chain(c.conditions.iter().map(|k| &k.word));
+    let missing: Vec<&String> = words
+        .filter(|w| !readme.contains(&format!("`{w}`")))
+        .collect();
+    assert!(missing.is_empty(), "README.md says nothing of {missing:?}");
+    // and the other way round: what its table offers for pipes is in the catalogue
+    let table = readme
+        .lines()
+        .skip_while(|l| *l != "## Every word of a leg")
+        .filter(|l| l.starts_with('|'));
+    let pipes = table.take(6).flat_map(|l| l.split('`').skip(1).step_by(2));
+    let unknown: Vec<&str> = pipes.filter(|w| c.pipe(w).is_none()).collect();
+    assert!(unknown.is_empty(), "the catalogue has no {unknown:?}");
+}
