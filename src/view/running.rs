@@ -3,7 +3,7 @@
 
 use super::required::{mixing, required};
 use super::{EmitterResult, LockshieldFrom, Required, Running, Through};
-use crate::network::{ElementId, Law, Network, PartLaw, StateKind};
+use crate::network::{Blend, ElementId, Law, Manifold, Network, PartLaw, StateKind};
 use crate::solve::{Setting, SolveError, State, solve};
 
 /// How the house runs in house state `state`; lockshields on which the file is silent stand as balancing would set them,
@@ -168,87 +168,93 @@ pub fn run(
 /// # Errors
 /// Whatever stops the solver; a draw that does not settle is heat that does not settle.
 pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, SolveError> {
-    let blends: Vec<_> = network.manifolds.iter().filter_map(|m| m.blend).collect();
-    for blend in &blends {
+    let mut draws: Vec<Draw> = Vec::new();
+    for manifold in &network.manifolds {
+        let Some(blend) = manifold.blend else { continue };
         let open = !setting.shut[blend.inlet.index()] && network.element(blend.inlet).open;
-        let hot_c = setting.flow_c;
-        // a first guess: the design drop on both sides
-        if open && hot_c > blend.set_c {
-            let flow = solve_guess(network, blend.inlet);
-            setting.held_kg_s[blend.inlet.index()] = flow;
+        if open && setting.flow_c > blend.set_c {
+            let first = first_draw(network, setting, manifold, &blend)?;
+            setting.held_kg_s[blend.inlet.index()] = Some(first);
+            draws.push(Draw { blend, held: first, before: None });
         }
     }
     const ROUNDS: u32 = 60;
-    // by mixing set: the last draw tried and by how much the balance asked for another
-    let mut tried: Vec<Option<(f64, f64)>> = vec![None; blends.len()];
-    let mut solved = loop {
-        match solve(network, setting) {
-            // a zone valve before the mixing set is shut: nothing can be drawn, so nothing is held
-            Err(SolveError::HeldFlowImpossible { element, .. })
-                if blends.iter().any(|b| b.inlet == element)
-                    && setting.held_kg_s[element.index()].is_some() =>
-            {
-                setting.held_kg_s[element.index()] = None;
-            }
-            other => break other?,
-        }
-    };
-    let mut worst_k: f64 = 0.0;
+    let mut worst_k = 0.0;
     for _ in 0..ROUNDS {
+        let solved = solve(network, setting)?;
         worst_k = 0.0;
-        for (blend, tried) in blends.iter().zip(&mut tried) {
-            let (inlet, mixing) = (blend.inlet.index(), blend.mixing.index());
-            let (Some(hot_c), Some(mixed_c)) =
-                (solved.in_c[inlet], solved.place_c[blend.mixed.index()])
-            else {
-                continue;
-            };
-            let total = solved.flow_kg_s[inlet].abs() + solved.flow_kg_s[mixing].abs();
-            let Some(return_c) = solved.in_c[mixing].filter(|_| total > 0.0) else {
-                continue;
-            };
-            let Some(held) = setting.held_kg_s[inlet] else {
-                continue;
-            };
-            if hot_c <= blend.set_c || hot_c - return_c <= 1e-6 {
-                setting.held_kg_s[inlet] = None;
-                worst_k = worst_k.max(1.0);
-                continue;
-            }
-            worst_k = worst_k.max((mixed_c - blend.set_c).abs());
-            let draw = (total * (blend.set_c - return_c) / (hot_c - return_c)).clamp(0.0, total);
-            if (draw - held).abs() > 1e-9 * total {
-                // a warmer draw comes back warmer and asks for less: plain substitution overshoots, the secant does not
-                let gap = draw - held;
-                let slope = tried.map(|(was, was_gap)| (gap - was_gap) / (held - was));
-                let step = match slope {
-                    Some(slope) if slope.is_finite() && slope < -0.5 => gap / -slope,
-                    _ => 0.5 * gap,
-                };
-                *tried = Some((held, gap));
-                setting.held_kg_s[inlet] = Some((held + step).clamp(0.0, total));
-            } else {
-                // as near as its valve comes: wide open or shut
-                worst_k = worst_k.min(0.0);
-            }
+        for draw in &mut draws {
+            let off_k = draw.improve(&solved);
+            setting.held_kg_s[draw.blend.inlet.index()] = draw.held.is_finite().then_some(draw.held);
+            worst_k = f64::max(worst_k, off_k);
         }
-        if worst_k < 1e-7 {
+        // a microkelvin at the mixing point is far below anything shown
+        if worst_k < 1e-6 {
             return Ok(solved);
         }
-        solved = solve(network, setting)?;
     }
-    Err(SolveError::HeatNotConverged {
-        change_k: worst_k,
-        rounds: ROUNDS,
-    })
+    Err(SolveError::HeatNotConverged { change_k: worst_k, rounds: ROUNDS })
 }
 
-/// The held flow of a mixing inlet as expanding the file set it.
-fn solve_guess(network: &Network, inlet: ElementId) -> Option<f64> {
-    match network.element(inlet).law {
-        Law::HoldFlow { flow_kg_s, .. } => Some(flow_kg_s),
-        Law::Parts(_) | Law::Pump(_) | Law::OneWay { .. } => None,
+/// The search for a mixing set's draw.
+struct Draw {
+    blend: Blend,
+    /// kg/s; not finite once the inlet stands wide open because the water it gets is too cool.
+    held: f64,
+    /// Draw before, and how far the mixed water was off then, K.
+    before: Option<(f64, f64)>,
+}
+
+impl Draw {
+    /// Moves the draw towards the set temperature; returns how far the mixed water is off, K, or zero where the valve
+    /// stands at an end of its travel.
+    fn improve(&mut self, solved: &State) -> f64 {
+        let (inlet, mixing) = (self.blend.inlet.index(), self.blend.mixing.index());
+        if !self.held.is_finite() {
+            return 0.0;
+        }
+        // what the pump moves: both ways into the mixing point, the mixing pipe may also run backwards
+        let total = solved.flow_kg_s[inlet] + solved.flow_kg_s[mixing];
+        let (hot_c, mixed_c) = (solved.in_c[inlet], solved.place_c[self.blend.mixed.index()]);
+        let (Some(hot_c), Some(mixed_c)) = (hot_c, mixed_c) else { return 0.0 };
+        let off_k = mixed_c - self.blend.set_c;
+        if hot_c <= self.blend.set_c {
+            // wide open: the inlet's own kv decides
+            self.held = f64::INFINITY;
+            return 1.0;
+        }
+        let Some(return_c) = solved.in_c[mixing].filter(|_| total > 0.0) else {
+            // nothing moves past the sensor but hot water: the valve shuts
+            let was = std::mem::replace(&mut self.held, 0.0);
+            return if was > 0.0 { 1.0 } else { 0.0 };
+        };
+        let balance = total * (self.blend.set_c - return_c) / (hot_c - return_c);
+        let secant = self.before.and_then(|(held, off)| {
+            let slope = (off_k - off) / (self.held - held);
+            (slope.is_finite() && slope > 0.0).then(|| self.held - off_k / slope)
+        });
+        let next = secant.unwrap_or(balance).clamp(0.0, total);
+        self.before = Some((self.held, off_k));
+        if (next - self.held).abs() <= 1e-12 * total {
+            return 0.0;
+        }
+        self.held = next;
+        off_k.abs()
     }
+}
+
+/// A first guess: the energy balance at the design drop.
+fn first_draw(
+    network: &Network,
+    setting: &Setting,
+    manifold: &Manifold,
+    blend: &Blend,
+) -> Result<f64, SolveError> {
+    let heat: f64 = manifold.emitters.iter().map(|&e| network.emitters[e].duty_w).sum();
+    let drops = manifold.emitters.iter().map(|&e| network.emitters[e].drop_k);
+    let drop_k = drops.reduce(f64::min).unwrap_or(network.design.drop_k);
+    let cp = super::losses::properties(network, blend.inlet, setting.flow_c)?.cp_j_kgk;
+    Ok(heat / (cp * (setting.flow_c - blend.set_c + drop_k)))
 }
 
 /// What each emitter does.
