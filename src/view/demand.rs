@@ -3,10 +3,8 @@
 
 use super::losses::properties;
 use super::march::Outlet;
-use super::{BasisUsed, FlowBasis};
-use crate::network::{
-    ElementId, Heat, Law, Network, Part, PartGroup, PartLaw, PlaceId, PumpControl, Role,
-};
+use super::{BasisUsed, FlowBasis, reach};
+use crate::network::{ElementId, Law, Network, Part, PartGroup, PartLaw, PumpControl};
 use crate::solve::{Setting, SolveError};
 
 /// The demand of one state, ready to solve.
@@ -62,7 +60,7 @@ pub(crate) fn demand(network: &Network, state: usize) -> Result<Demand, SolveErr
     }
     let coil_w = coils(network, &setting);
     let heating = !coil_w.iter().any(|&w| w > 0.0);
-    let reached = reach(network, &setting);
+    let reached = reach::reach(network, &setting);
     let active: Vec<bool> = network
         .emitters
         .iter()
@@ -223,7 +221,7 @@ impl Demand {
 
     /// An exchanger's near side carries what its far circuit needs at the job's drop.
     fn hold_exchangers(&mut self, network: &Network) -> Result<(), SolveError> {
-        let circuit = circuits(network);
+        let circuit = reach::circuits(network);
         // an exchanger may feed a circuit with another exchanger in it: from the outside in, once for each
         for _ in 0..network.exchangers.len() {
             for (i, exchanger) in network.exchangers.iter().enumerate() {
@@ -281,7 +279,7 @@ impl Demand {
             let free = |id: ElementId| {
                 !self.setting.shut[id.index()] && fixed[id.index()].is_none() && id != source.body
             };
-            if joined(network, source.flow_place, source.return_place, free) {
+            if reach::joined(network, source.flow_place, source.return_place, free) {
                 let flow = self.basis(network, i, None)?.flow_kg_s;
                 self.setting.held_kg_s[body] = Some(flow);
                 fixed[body] = Some(flow);
@@ -289,6 +287,19 @@ impl Demand {
             }
         }
         Ok(())
+    }
+
+    /// Hottest water that a running source makes in this state, °C.
+    pub fn hottest_c(&self) -> f64 {
+        let running = (0..self.share.len()).filter(|&i| self.share[i] > 0.0);
+        let hottest = running
+            .map(|i| self.source_c(i))
+            .fold(f64::NEG_INFINITY, f64::max);
+        if hottest.is_finite() {
+            hottest
+        } else {
+            self.setting.flow_c
+        }
     }
 
     /// Flow temperature that a source makes in this state, °C.
@@ -412,76 +423,6 @@ fn shares(network: &Network, setting: &Setting) -> Vec<f64> {
     let sum: f64 = all.clone().map(weight).sum();
     all.map(|i| if sum > 0.0 { weight(i) / sum } else { 0.0 })
         .collect()
-}
-
-/// Places that a running source reaches without passing an emitter, exchangers' far circuits included.
-fn reach(network: &Network, setting: &Setting) -> Vec<bool> {
-    let passes = |id: ElementId| {
-        let element = network.element(id);
-        // warm water comes by the inlet of a mixing set, not backwards by its mixing pipe
-        !setting.shut[id.index()]
-            && !matches!(element.heat, Heat::Emitter(_))
-            && element.role != Role::Mixing
-    };
-    let mut seen = vec![false; network.graph.node_count()];
-    let mut queue: Vec<PlaceId> = Vec::new();
-    for (source, s) in network.sources.iter().zip(&setting.sources) {
-        if s.runs {
-            queue.extend([source.flow_place, source.return_place]);
-        }
-    }
-    loop {
-        while let Some(place) = queue.pop() {
-            if std::mem::replace(&mut seen[place.index()], true) {
-                continue;
-            }
-            for (id, other) in super::paths::around(network, place) {
-                if passes(id) && !seen[other.index()] {
-                    queue.push(other);
-                }
-            }
-        }
-        for exchanger in &network.exchangers {
-            let (near, far) = (network.ends(exchanger.near), network.ends(exchanger.far));
-            if seen[near.0.index()] && seen[near.1.index()] && !seen[far.0.index()] {
-                queue.extend([far.0, far.1]);
-            }
-        }
-        if queue.is_empty() {
-            return seen;
-        }
-    }
-}
-
-/// Number of the separate circuit that each place belongs to.
-fn circuits(network: &Network) -> Vec<usize> {
-    let mut circuit = vec![usize::MAX; network.graph.node_count()];
-    for start in network.place_ids() {
-        let mut queue = vec![start];
-        while let Some(place) = queue.pop() {
-            if circuit[place.index()] == usize::MAX {
-                circuit[place.index()] = start.index();
-                queue.extend(super::paths::around(network, place).map(|(_, other)| other));
-            }
-        }
-    }
-    circuit
-}
-
-/// Whether two places are joined by elements that `free` lets through.
-fn joined(network: &Network, a: PlaceId, b: PlaceId, free: impl Fn(ElementId) -> bool) -> bool {
-    let mut seen = vec![false; network.graph.node_count()];
-    let mut queue = vec![a];
-    while let Some(place) = queue.pop() {
-        if place == b {
-            return true;
-        }
-        if !std::mem::replace(&mut seen[place.index()], true) {
-            let next = super::paths::around(network, place).filter(|(id, _)| free(*id));
-            queue.extend(next.map(|(_, other)| other));
-        }
-    }
-    false
 }
 
 /// A flow-holding valve or mixing inlet seen as the plain resistance that it is when fully open.

@@ -7,6 +7,7 @@ pub mod limits;
 mod losses;
 mod march;
 mod paths;
+mod reach;
 pub mod required;
 pub mod running;
 

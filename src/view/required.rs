@@ -310,7 +310,7 @@ fn asks(network: &Network, demand: &Demand, solved: &State, ends_c: &Ends) -> Ve
             let lost_k = if blended {
                 0.0
             } else {
-                demand.setting.flow_c - c_in
+                demand.hottest_c() - c_in
             };
             EmitterAsks {
                 flow_kg_s,

@@ -169,13 +169,23 @@ pub fn run(
 /// Whatever stops the solver; a draw that does not settle is heat that does not settle.
 pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, SolveError> {
     let mut draws: Vec<Draw> = Vec::new();
+    let reached = super::reach::reach(network, setting);
     for manifold in &network.manifolds {
-        let Some(blend) = manifold.blend else { continue };
+        let Some(blend) = manifold.blend else {
+            continue;
+        };
         let open = !setting.shut[blend.inlet.index()] && network.element(blend.inlet).open;
-        if open && setting.flow_c > blend.set_c {
+        if !reached[network.ends(blend.inlet).0.index()] {
+            // nothing warm comes: the valve calls in vain, and water that stands does not settle a draw
+            setting.shut[blend.inlet.index()] = true;
+        } else if open && setting.flow_c > blend.set_c {
             let first = first_draw(network, setting, manifold, &blend)?;
             setting.held_kg_s[blend.inlet.index()] = Some(first);
-            draws.push(Draw { blend, held: first, before: None });
+            draws.push(Draw {
+                blend,
+                held: first,
+                before: None,
+            });
         }
     }
     const ROUNDS: u32 = 60;
@@ -185,7 +195,8 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
         worst_k = 0.0;
         for draw in &mut draws {
             let off_k = draw.improve(&solved);
-            setting.held_kg_s[draw.blend.inlet.index()] = draw.held.is_finite().then_some(draw.held);
+            setting.held_kg_s[draw.blend.inlet.index()] =
+                draw.held.is_finite().then_some(draw.held);
             worst_k = f64::max(worst_k, off_k);
         }
         // a microkelvin at the mixing point is far below anything shown
@@ -193,7 +204,10 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
             return Ok(solved);
         }
     }
-    Err(SolveError::HeatNotConverged { change_k: worst_k, rounds: ROUNDS })
+    Err(SolveError::HeatNotConverged {
+        change_k: worst_k,
+        rounds: ROUNDS,
+    })
 }
 
 /// The search for a mixing set's draw.
@@ -216,7 +230,9 @@ impl Draw {
         // what the pump moves: both ways into the mixing point, the mixing pipe may also run backwards
         let total = solved.flow_kg_s[inlet] + solved.flow_kg_s[mixing];
         let (hot_c, mixed_c) = (solved.in_c[inlet], solved.place_c[self.blend.mixed.index()]);
-        let (Some(hot_c), Some(mixed_c)) = (hot_c, mixed_c) else { return 0.0 };
+        let (Some(hot_c), Some(mixed_c)) = (hot_c, mixed_c) else {
+            return 0.0;
+        };
         let off_k = mixed_c - self.blend.set_c;
         if hot_c <= self.blend.set_c {
             // wide open: the inlet's own kv decides
@@ -250,8 +266,15 @@ fn first_draw(
     manifold: &Manifold,
     blend: &Blend,
 ) -> Result<f64, SolveError> {
-    let heat: f64 = manifold.emitters.iter().map(|&e| network.emitters[e].duty_w).sum();
-    let drops = manifold.emitters.iter().map(|&e| network.emitters[e].drop_k);
+    let heat: f64 = manifold
+        .emitters
+        .iter()
+        .map(|&e| network.emitters[e].duty_w)
+        .sum();
+    let drops = manifold
+        .emitters
+        .iter()
+        .map(|&e| network.emitters[e].drop_k);
     let drop_k = drops.reduce(f64::min).unwrap_or(network.design.drop_k);
     let cp = super::losses::properties(network, blend.inlet, setting.flow_c)?.cp_j_kgk;
     Ok(heat / (cp * (setting.flow_c - blend.set_c + drop_k)))
