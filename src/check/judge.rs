@@ -7,6 +7,7 @@ use super::{CHECKS, Finding, Options, Study, Subject, TightBecause, Verdict};
 use crate::network::{Law, Network, PartGroup, PartLaw};
 use crate::solve::SolveError;
 use crate::view::limits::limit;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Rounding that a limit forgives, as a share of it: a flow held at its limit is not over it.
@@ -99,22 +100,36 @@ impl Trials {
             ..effort
         };
         let head = needed_pa(base);
-        let mut doubts = Vec::new();
-        let mut adverse: Vec<(usize, usize)> = Vec::new();
-        for (d, doubt) in network.doubts.iter().enumerate() {
-            let mut worst = head * (1.0 + ROUNDING);
-            let mut chosen = None;
-            for a in 0..doubt.alternatives.len() {
+        let which: Vec<(usize, usize)> = network
+            .doubts
+            .iter()
+            .enumerate()
+            .flat_map(|(d, doubt)| (0..doubt.alternatives.len()).map(move |a| (d, a)))
+            .collect();
+        // each trial is a house of its own; results are collected in the order of the file
+        let tried: Vec<(f64, Margins)> = which
+            .par_iter()
+            .map(|&(d, a)| {
                 let changed = network.with(d, a);
                 let facts = gather(&changed, effort)?;
-                if needed_pa(&facts) > worst {
-                    worst = needed_pa(&facts);
-                    chosen = Some((d, a));
+                Ok((needed_pa(&facts), margins(&facts)))
+            })
+            .collect::<Result<_, SolveError>>()?;
+        let mut adverse: Vec<(usize, usize)> = Vec::new();
+        let mut worst = 0.0;
+        for (&(d, a), &(needed, _)) in which.iter().zip(&tried) {
+            let same = adverse.last().is_some_and(|(doubt, _)| *doubt == d);
+            let least = if same { worst } else { head * (1.0 + ROUNDING) };
+            if needed > least {
+                worst = needed;
+                if same {
+                    adverse.pop();
                 }
-                doubts.push(((d, a), margins(&facts)));
+                adverse.push((d, a));
             }
-            adverse.extend(chosen);
         }
+        let tried = tried.into_iter().map(|(_, margins)| margins);
+        let doubts: Vec<_> = which.into_iter().zip(tried).collect();
         let adverse = if adverse.len() > 1 {
             let mut changed = network.clone();
             for &(d, a) in &adverse {

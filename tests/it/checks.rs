@@ -92,9 +92,9 @@ const CASES: &[Case] = &[
         code: "pump-curve",
         pass: &[],
         fail: &[(
-                "\"2.6 m at 20 l/min\", \"1 m at 30 l/min\"",
-                "\"2.6 m at 6 l/min\"",
-            )],
+            "\"2.6 m at 20 l/min\", \"1 m at 30 l/min\"",
+            "\"2.6 m at 6 l/min\"",
+        )],
         depends: None,
     },
     Case {
@@ -367,7 +367,11 @@ fn tight_says_why() {
     for (metres, changes, because) in rows {
         let found = with_head(metres, changes);
         assert_eq!(found.tight_because, because, "{metres} m: {found:?}");
-        let verdict = if because.is_some() { Verdict::Tight } else { Verdict::Holds };
+        let verdict = if because.is_some() {
+            Verdict::Tight
+        } else {
+            Verdict::Holds
+        };
         assert_eq!(found.verdict, verdict);
     }
 }
@@ -665,4 +669,14 @@ fn cautions_only_where_there_is_cause() {
         ("\"water\"", "\"propylene glycol 25%\""),
     ]));
     assert!(protected.contains(&"antifreeze-valves") && protected.contains(&"glycol"));
+}
+
+#[test]
+fn readme_shows_the_table_of_checks() {
+    let readme = include_str!("../../README.md");
+    assert!(
+        readme.contains(&check::markdown()),
+        "README's table should be:\n{}",
+        check::markdown()
+    );
 }
