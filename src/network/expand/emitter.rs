@@ -141,10 +141,10 @@ impl Builder<'_> {
         None
     }
 
-    /// Valve and lockshield as the survey has them; the reader has already put its defaults in, with the emitter's own
-    /// place in the file.
+    /// Valve and lockshield as the survey has them; the reader has already put its defaults in, which have no place of
+    /// their own in the file.
     fn valves(&self, e: &survey::Emitter) -> Valves {
-        let written = |span: &Span| (*span != e.span).then(|| span.clone());
+        let written = |span: &Span| (!span.is_empty() && *span != e.span).then(|| span.clone());
         let valve = e
             .valve
             .as_ref()
