@@ -10,6 +10,8 @@ mod keys_plant;
 pub mod keys;
 pub mod leg;
 pub mod read;
+pub mod schema;
+pub mod starter;
 
 pub use crate::catalogue::Lies;
 pub use crate::quantity::Head;

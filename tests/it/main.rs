@@ -14,7 +14,8 @@ mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
 mod plan_search; // the exact search for changes against brute force
 mod published; // handbook tables and textbook examples
-mod reading;
+mod reading; // text to survey
+mod schema; // the JSON Schema and the starter file against the reader
 mod reference_data; // text to survey
 mod small; // small networks put together by hand, for views and checks
 mod states;

@@ -1,0 +1,110 @@
+//! The JSON Schema against the reader: one table of keys, and neither knows a key that the other does not.
+
+use pipecarry::survey::keys::{self, Shape};
+use pipecarry::survey::{read, schema::schema, starter::starter};
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+fn parsed() -> Value {
+    serde_json::from_str(&schema()).expect("the schema is JSON")
+}
+
+fn as_json(file: &str) -> Value {
+    let table: toml::Table = file.parse().expect("TOML");
+    serde_json::to_value(table).expect("JSON")
+}
+
+#[test]
+fn every_file_that_reads_fits_the_schema_and_a_misspelt_key_does_not() {
+    let validator = jsonschema::draft202012::new(&parsed()).expect("a valid schema");
+    let mut files = vec![("whole".to_owned(), super::reading::WHOLE.to_owned()), ("starter".to_owned(), starter().to_owned())];
+    for folder in ["networks", "tests/data/stories"] {
+        for entry in std::fs::read_dir(folder).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.extension().is_some_and(|e| e == "toml") {
+                files.push((path.display().to_string(), std::fs::read_to_string(&path).expect("a file")));
+            }
+        }
+    }
+    assert!(files.len() > 20, "{}", files.len());
+    for (name, text) in &files {
+        let file = as_json(text);
+        let wrong: Vec<String> = validator.iter_errors(&file).map(|e| format!("{}: {e}", e.instance_path)).collect();
+        assert!(wrong.is_empty(), "{name}: {wrong:#?}");
+    }
+    let misspelt = super::reading::WHOLE.replace("least_flow", "lest_flow");
+    assert!(!validator.is_valid(&as_json(&misspelt)));
+    let unit_missing = super::reading::WHOLE.replace("least_flow = \"12 l/min\"", "least_flow = 12");
+    assert!(!validator.is_valid(&as_json(&unit_missing)));
+}
+
+#[test]
+fn the_whole_example_uses_every_key_of_the_table() {
+    // with the test that this file is read without complaint: every key of the table is one that the reader takes
+    let whole = as_json(super::reading::WHOLE);
+    let mut unused = Vec::new();
+    for section in keys::sections() {
+        let value = &whole[section.name];
+        let tables: Vec<&Value> = match section.shape {
+            Shape::Table => vec![value],
+            Shape::Named => value.as_object().map(|o| o.values().collect()).unwrap_or_default(),
+            _ if section.name == "fluid" => vec![&whole["exchanger"]["plate"]["fluid"]],
+            _ => Vec::new(),
+        };
+        if value.is_null() {
+            unused.push(section.name.to_owned());
+        }
+        for key in section.keys {
+            if !tables.iter().any(|t| t.get(key.name).is_some()) {
+                unused.push(format!("{}.{}", section.name, key.name));
+            }
+        }
+    }
+    assert!(unused.is_empty(), "{unused:?}");
+}
+
+#[test]
+fn the_schema_has_the_keys_of_the_table_and_no_others() {
+    let schema = parsed();
+    let names = |v: &Value| -> BTreeSet<String> { v.as_object().map(|o| o.keys().cloned().collect()).unwrap_or_default() };
+    let sections: BTreeSet<String> = keys::sections().map(|s| s.name.to_owned()).collect();
+    assert_eq!(names(&schema["properties"]), sections);
+    for section in keys::sections() {
+        let of = &schema["properties"][section.name];
+        let keyed = match section.shape {
+            Shape::Table => of,
+            Shape::Named => &of["additionalProperties"],
+            _ => continue,
+        };
+        let wanted: BTreeSet<String> = section.keys.iter().map(|k| k.name.to_owned()).collect();
+        assert_eq!(names(&keyed["properties"]), wanted, "{}", section.name);
+        for key in section.keys {
+            assert!(keyed["properties"][key.name]["description"].is_string(), "{}", key.name);
+        }
+    }
+}
+
+#[test]
+fn every_example_of_the_table_reads() {
+    for section in keys::sections() {
+        let table: Result<toml::Table, _> = section.example.parse();
+        let table = table.unwrap_or_else(|e| panic!("{}: {e}", section.name));
+        assert!(table.contains_key(section.name), "{}", section.name);
+        for key in section.keys {
+            let line = format!("{} = {}", key.name, key.example);
+            assert!(line.parse::<toml::Table>().is_ok(), "{line}");
+        }
+    }
+}
+
+#[test]
+fn the_starter_reads_without_a_question_and_becomes_a_network() {
+    let (survey, found) = read(starter());
+    assert!(found.is_empty(), "{found:#?}");
+    let survey = survey.expect("it is read");
+    let (network, warnings) = pipecarry::network::expand(&survey).expect("it is a house");
+    assert!(warnings.is_empty(), "{warnings:#?}");
+    assert_eq!(network.emitters.len(), 5);
+    let lines = starter().lines().filter(|l| l.len() > 110).count();
+    assert_eq!(lines, 0, "lines fit a terminal");
+}
