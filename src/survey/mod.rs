@@ -4,9 +4,13 @@
 //! `read` makes a [`Survey`] from text and collects all mistakes of the file in one pass; `leg` is the small language
 //! of a run's pipe, length and fittings. [`crate::network`] turns a survey into physical elements.
 
+mod emitters;
 mod keys_house;
 mod keys_plant;
+mod legs;
+mod vessels;
 
+pub mod codes;
 pub mod keys;
 pub mod leg;
 pub mod read;
@@ -16,10 +20,13 @@ pub mod starter;
 pub use crate::catalogue::Lies;
 pub use crate::quantity::Head;
 pub use crate::units::Units;
+pub use emitters::*;
+pub use legs::*;
 pub use read::read;
+pub use vessels::*;
 
 use crate::diag::Span;
-use crate::quantity::{Celsius, Kelvin, Kv, Metre, Pressure, Volume, VolumeFlow, Watt};
+use crate::quantity::{Celsius, Kelvin, Kv, Pressure, Volume, VolumeFlow, Watt};
 
 /// A value and where it stands in the text. Equality ignores the place.
 #[derive(Clone, Debug)]
@@ -52,124 +59,6 @@ pub struct Range<Q> {
     pub low: Q,
     /// Greatest admitted value.
     pub high: Q,
-}
-
-/// What is written for the pipe of a leg.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PipeWord {
-    /// The alternatives with their odds; the likeliest one (first on a tie) is used. Never empty.
-    pub options: Vec<PipeOption>,
-    /// `?`: a guess. It admits the next nominal size below and the plastic pipe of the same outside size.
-    pub guess: bool,
-    /// `?coil`: the doubt that several legs share, so that they are all right or wrong together.
-    pub shared: Option<String>,
-}
-
-/// One pipe that a leg may be made of.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PipeOption {
-    /// As written.
-    pub pipe: PipeSize,
-    /// Chance between 0 and 1, where alternatives carry odds.
-    pub odds: Option<f64>,
-    /// Place of the word.
-    pub span: Span,
-}
-
-/// A pipe by catalogue word or by bore.
-#[derive(Clone, Debug, PartialEq)]
-pub enum PipeSize {
-    /// `cu22`, `steel 3/4`: a word of the catalogue, checked by the reader.
-    Word(String),
-    /// `bore 17.8mm`, with an optional range and roughness of its own.
-    Bore {
-        /// Inside diameter.
-        bore: Range<Metre>,
-        /// Roughness, if given.
-        roughness: Option<Metre>,
-    },
-}
-
-/// Which pipe of a pair an item sits on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Side {
-    /// The warm pipe, away from the source.
-    Flow,
-    /// The cool pipe, back to the source.
-    Return,
-}
-
-/// One thing met along a leg.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Item {
-    /// How many, 1 if not said.
-    pub count: u32,
-    /// What it is.
-    pub kind: ItemKind,
-    /// `on flow` or `on return`; both pipes of a pair if `None`.
-    pub side: Option<Side>,
-    /// Its words in the file.
-    pub span: Span,
-}
-
-/// What an item of a leg is.
-#[derive(Clone, Debug, PartialEq)]
-pub enum ItemKind {
-    /// A fitting or device of the catalogue, by its word there (`elbow`, `strainer`, `check valve`, `coupling`).
-    Named {
-        /// Word of the catalogue.
-        word: String,
-        /// Kv given in the file, else the catalogue's own loss is used.
-        kv: Option<Kv>,
-        /// Bore of the insert, for push-fit plastic.
-        insert: Option<Metre>,
-        /// Pressure at which a check or overflow valve begins to open.
-        opening: Option<Pressure>,
-        /// Flow that a flow-holding valve holds.
-        holds: Option<VolumeFlow>,
-    },
-    /// `zeta n`, on the velocity in this leg's pipe.
-    Zeta(f64),
-    /// `kv n` with no name.
-    Kv(Kv),
-    /// `loss p at q [exponent n]`.
-    Loss(LossAt),
-    /// `fittings +20%`: bends that nobody could count, as a share of the straight pipe's friction.
-    FrictionShare(f64),
-}
-
-/// A loss at a flow, growing with a power of the flow.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LossAt {
-    /// Loss at `flow`.
-    pub loss: Head,
-    /// Flow at which it is met.
-    pub flow: VolumeFlow,
-    /// Power of the flow, 2 if not said.
-    pub exponent: f64,
-}
-
-/// Pipe, length and the things met on the way, of ONE pipe.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Leg {
-    /// The pipe.
-    pub pipe: PipeWord,
-    /// Its length.
-    pub length: Range<Metre>,
-    /// `3m..4m?coil`: a shared doubt about the length.
-    pub length_shared: Option<String>,
-    /// In the order met.
-    pub items: Vec<Item>,
-    /// Where it lies.
-    pub lies: Option<Lies>,
-    /// Thickness of lagging.
-    pub lagging: Option<Metre>,
-    /// Storey, for the drawing only.
-    pub storey: Option<String>,
-    /// Age and condition: a doubt with a band on bore and roughness, by its word (`old`, `rusty`).
-    pub condition: Option<String>,
-    /// The whole text in the file.
-    pub span: Span,
 }
 
 /// The whole file.
@@ -481,113 +370,6 @@ pub struct Manifold {
     pub drop: Option<At<Kelvin>>,
 }
 
-/// What kind of emitter.
-#[derive(Clone, Debug, PartialEq)]
-pub enum EmitterKind {
-    /// A radiator, towel rail or fan convector by rated output.
-    Rated {
-        /// Output at the rating conditions.
-        output: At<Watt>,
-        /// Flow, return and room of the rating; 75/65/20 if not said.
-        at: Option<At<(Celsius, Celsius, Celsius)>>,
-        /// Exponent; by kind if not said.
-        exponent: Option<At<f64>>,
-        /// `radiator`, `towel rail`, `fan convector`, `convector`, `column`: a word of the catalogue.
-        kind: String,
-    },
-    /// A panel radiator by type and size, from the catalogue.
-    Panel {
-        /// `11`, `21`, `22`, `33`.
-        panel_type: String,
-        /// Height.
-        height: Metre,
-        /// Width.
-        width: Metre,
-        /// Place of the words.
-        span: Span,
-    },
-    /// A floor loop.
-    Floor {
-        /// Heat per kelvin between mean water and room, if given outright.
-        w_per_k: Option<At<f64>>,
-        /// Heated area, m².
-        area_m2: Option<At<f64>>,
-        /// Spacing of the pipes.
-        spacing: Option<At<Metre>>,
-        /// Resistance of the covering, m²K/W.
-        covering_m2k_w: Option<At<f64>>,
-        /// Resistance from water to the floor's surface, m²K/W, if given outright.
-        resistance_m2k_w: Option<At<f64>>,
-        /// Whether it is a bathroom or an edge strip, for the surface limit.
-        zone: Option<At<String>>,
-        /// Pipe of the loop with its length.
-        circuit: At<Leg>,
-    },
-    /// Draws a fixed heat whatever the temperature.
-    Fixed,
-}
-
-/// One emitter with all that `defaults` and `like` gave it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Emitter {
-    /// Its name.
-    pub name: At<String>,
-    /// Place it is teed from; `None` if a ring or loop names it.
-    pub from: Option<At<String>>,
-    /// Its tails, both pipes; for a ring or loop the tails from the main.
-    pub leg: Option<At<Leg>>,
-    /// Return tail where it differs.
-    pub return_leg: Option<At<Leg>>,
-    /// What it is.
-    pub kind: EmitterKind,
-    /// Room temperature, or the name of a `[room]`.
-    pub room: Option<At<RoomRef>>,
-    /// Heat that the room needs from it.
-    pub needs: Option<At<Watt>>,
-    /// Its own drop.
-    pub drop: Option<At<Kelvin>>,
-    /// Thermostatic valve or actuator.
-    pub valve: Option<At<EmitterValve>>,
-    /// Lockshield's kv fully open.
-    pub lockshield: Option<At<Kv>>,
-    /// Lockshield's kv as it is set.
-    pub lockshield_set: Option<At<Kv>>,
-    /// Loss of the emitter itself, beyond its pipe.
-    pub loss: Option<At<ItemKind>>,
-    /// Never shut.
-    pub always_open: bool,
-    /// Water content, if not the catalogue's.
-    pub water: Option<At<Volume>>,
-    /// Limits of the wall for a replacement: width, height, depth.
-    pub wall: Option<At<(Metre, Metre, Metre)>>,
-    /// Storey, zone, order: hints for the drawing.
-    pub storey: Option<String>,
-    /// Group of valves that close together.
-    pub zone: Option<At<String>>,
-    /// Share of output left by enclosure or connection, 1 if not said.
-    pub factor: f64,
-    /// Where its line stands.
-    pub span: Span,
-}
-
-/// What an emitter says about its room.
-#[derive(Clone, Debug, PartialEq)]
-pub enum RoomRef {
-    /// A temperature outright.
-    Temperature(Celsius),
-    /// A room of the `[room]` table.
-    Named(String),
-}
-
-/// An emitter's valve that can shut.
-#[derive(Clone, Debug, PartialEq)]
-pub struct EmitterValve {
-    /// `thermostatic`, `actuator`, `manual`, `twin entry`, or none at all (`open`).
-    pub kind: String,
-    /// Kv at design (thermostatic: at 2 K below shutting).
-    pub kv: Kv,
-}
-
 /// `[room] NAME = { … }`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Room {
@@ -597,101 +379,6 @@ pub struct Room {
     pub temperature: At<Celsius>,
     /// Heat it needs.
     pub needs: Option<At<Watt>>,
-}
-
-/// `[vessel.NAME]`.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Vessel {
-    /// Its name; for a four-port vessel also a place: pairs from it are the secondary side.
-    pub name: At<String>,
-    /// Water content.
-    pub water: Option<At<Volume>>,
-    /// How it is joined.
-    pub kind: VesselKind,
-    /// Where its table stands.
-    pub span: Span,
-}
-
-/// How a vessel is joined.
-#[derive(Clone, Debug, PartialEq)]
-pub enum VesselKind {
-    /// In series on one pipe of a pair.
-    Series {
-        /// Name of the pair.
-        on: At<String>,
-        /// Which pipe.
-        side: Side,
-    },
-    /// Four ports: the primary comes from `from` by `leg` (or by a pair that ends at the vessel's name).
-    FourPort {
-        /// Place it is fed from.
-        from: Option<At<String>>,
-        /// Leg from that place.
-        leg: Option<At<Leg>>,
-        /// Pump of the secondary side.
-        pump: Option<Pump>,
-    },
-    /// Three ports: flow passes by a tee, return through the vessel.
-    ThreePort {
-        /// Place it is fed from.
-        from: Option<At<String>>,
-        /// Leg from that place.
-        leg: Option<At<Leg>>,
-        /// Pump of the secondary side.
-        pump: Option<Pump>,
-    },
-}
-
-/// `[cylinder.NAME]`.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Cylinder {
-    /// Its name.
-    pub name: At<String>,
-    /// Place where the diverter stands.
-    pub from: At<String>,
-    /// Leg from the diverter to the coil.
-    pub leg: At<Leg>,
-    /// The coil's loss.
-    pub coil: At<ItemKind>,
-    /// Coil surface, m².
-    pub coil_area_m2: Option<At<f64>>,
-    /// The diverter's kv.
-    pub diverter: Option<At<Kv>>,
-    /// Store, litres.
-    pub water: Option<At<Volume>>,
-    /// Store temperature.
-    pub store: Option<At<Celsius>>,
-    /// Flow temperature while it is heated.
-    pub flow_temperature: Option<At<Celsius>>,
-    /// Water in the coil.
-    pub coil_water: Option<At<Volume>>,
-    /// Unvented store.
-    pub unvented: bool,
-    /// Drop over the coil at the unit's full output.
-    pub drop: Option<At<Kelvin>>,
-}
-
-/// `[exchanger.NAME]`: a plate between two circuits.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Exchanger {
-    /// Its name; pairs from it are the far circuit.
-    pub name: At<String>,
-    /// Place of the near circuit.
-    pub from: Option<At<String>>,
-    /// Leg from that place.
-    pub leg: Option<At<Leg>>,
-    /// Loss on the near side.
-    pub near_loss: Option<At<ItemKind>>,
-    /// Loss on the far side.
-    pub far_loss: Option<At<ItemKind>>,
-    /// Heat carried per kelvin of logarithmic difference, W/K.
-    pub ua_w_k: Option<At<f64>>,
-    /// Pump of the far circuit.
-    pub pump: Option<Pump>,
-    /// Fluid of the far circuit.
-    pub fluid: Option<At<Fluid>>,
-    /// Where its table stands.
-    pub span: Span,
 }
 
 /// `[tee] PLACE = { … }`.

@@ -15,8 +15,8 @@ mod oracle; // solved reference networks
 mod plan_search; // the exact search for changes against brute force
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey
+mod reference_data; // where the reference cases and tables lie
 mod schema; // the JSON Schema and the starter file against the reader
-mod reference_data; // text to survey
 mod small; // small networks put together by hand, for views and checks
 mod states;
 mod stories; // worked stories through the command line

@@ -10,6 +10,8 @@ fn parsed() -> Value {
 }
 
 fn as_json(file: &str) -> Value {
+    // editors hold a TOML date against the schema as text
+    let file = file.replace("date = 2026-11-20", "date = \"2026-11-20\"");
     let table: toml::Table = file.parse().expect("TOML");
     serde_json::to_value(table).expect("JSON")
 }
@@ -17,24 +19,34 @@ fn as_json(file: &str) -> Value {
 #[test]
 fn every_file_that_reads_fits_the_schema_and_a_misspelt_key_does_not() {
     let validator = jsonschema::draft202012::new(&parsed()).expect("a valid schema");
-    let mut files = vec![("whole".to_owned(), super::reading::WHOLE.to_owned()), ("starter".to_owned(), starter().to_owned())];
+    let mut files = vec![
+        ("whole".to_owned(), super::reading::WHOLE.to_owned()),
+        ("starter".to_owned(), starter().to_owned()),
+    ];
     for folder in ["networks", "tests/data/stories"] {
         for entry in std::fs::read_dir(folder).expect("a folder") {
             let path = entry.expect("an entry").path();
             if path.extension().is_some_and(|e| e == "toml") {
-                files.push((path.display().to_string(), std::fs::read_to_string(&path).expect("a file")));
+                files.push((
+                    path.display().to_string(),
+                    std::fs::read_to_string(&path).expect("a file"),
+                ));
             }
         }
     }
     assert!(files.len() > 20, "{}", files.len());
     for (name, text) in &files {
         let file = as_json(text);
-        let wrong: Vec<String> = validator.iter_errors(&file).map(|e| format!("{}: {e}", e.instance_path)).collect();
+        let wrong: Vec<String> = validator
+            .iter_errors(&file)
+            .map(|e| format!("{}: {e}", e.instance_path))
+            .collect();
         assert!(wrong.is_empty(), "{name}: {wrong:#?}");
     }
     let misspelt = super::reading::WHOLE.replace("least_flow", "lest_flow");
     assert!(!validator.is_valid(&as_json(&misspelt)));
-    let unit_missing = super::reading::WHOLE.replace("least_flow = \"12 l/min\"", "least_flow = 12");
+    let unit_missing =
+        super::reading::WHOLE.replace("least_flow = \"12 l/min\"", "least_flow = 12");
     assert!(!validator.is_valid(&as_json(&unit_missing)));
 }
 
@@ -47,7 +59,10 @@ fn the_whole_example_uses_every_key_of_the_table() {
         let value = &whole[section.name];
         let tables: Vec<&Value> = match section.shape {
             Shape::Table => vec![value],
-            Shape::Named => value.as_object().map(|o| o.values().collect()).unwrap_or_default(),
+            Shape::Named => value
+                .as_object()
+                .map(|o| o.values().collect())
+                .unwrap_or_default(),
             _ if section.name == "fluid" => vec![&whole["exchanger"]["plate"]["fluid"]],
             _ => Vec::new(),
         };
@@ -66,7 +81,11 @@ fn the_whole_example_uses_every_key_of_the_table() {
 #[test]
 fn the_schema_has_the_keys_of_the_table_and_no_others() {
     let schema = parsed();
-    let names = |v: &Value| -> BTreeSet<String> { v.as_object().map(|o| o.keys().cloned().collect()).unwrap_or_default() };
+    let names = |v: &Value| -> BTreeSet<String> {
+        v.as_object()
+            .map(|o| o.keys().cloned().collect())
+            .unwrap_or_default()
+    };
     let sections: BTreeSet<String> = keys::sections().map(|s| s.name.to_owned()).collect();
     assert_eq!(names(&schema["properties"]), sections);
     for section in keys::sections() {
@@ -79,7 +98,11 @@ fn the_schema_has_the_keys_of_the_table_and_no_others() {
         let wanted: BTreeSet<String> = section.keys.iter().map(|k| k.name.to_owned()).collect();
         assert_eq!(names(&keyed["properties"]), wanted, "{}", section.name);
         for key in section.keys {
-            assert!(keyed["properties"][key.name]["description"].is_string(), "{}", key.name);
+            assert!(
+                keyed["properties"][key.name]["description"].is_string(),
+                "{}",
+                key.name
+            );
         }
     }
 }
@@ -107,4 +130,63 @@ fn the_starter_reads_without_a_question_and_becomes_a_network() {
     assert_eq!(network.emitters.len(), 5);
     let lines = starter().lines().filter(|l| l.len() > 110).count();
     assert_eq!(lines, 0, "lines fit a terminal");
+}
+
+/// Puts `text` between the two marks of a document, or says where it differs.
+fn holds(document: &str, mark: &str, text: &str) {
+    let all = std::fs::read_to_string(document).expect("the document");
+    let (begin, end) = (
+        format!("<!-- {mark}: begin, generated -->\n"),
+        format!("<!-- {mark}: end -->"),
+    );
+    let (before, rest) = all
+        .split_once(&begin)
+        .unwrap_or_else(|| panic!("{document} has no mark {begin}"));
+    let (old, after) = rest
+        .split_once(&end)
+        .unwrap_or_else(|| panic!("{document} has no mark {end}"));
+    if std::env::var_os("PIPECARRY_BLESS").is_some() {
+        std::fs::write(document, format!("{before}{begin}{text}{end}{after}")).expect("written");
+    } else {
+        assert_eq!(
+            old, text,
+            "{document}: run this test with PIPECARRY_BLESS=1 and read the difference"
+        );
+    }
+}
+
+#[test]
+fn the_readme_explains_every_key_of_the_table() {
+    let mut text = String::from("\n");
+    for section in keys::sections() {
+        text.push_str(&format!(
+            "### `{}`\n\n{}\n\n```toml\n{}```\n\n",
+            section.name, section.doc, section.example
+        ));
+        if section.keys.is_empty() {
+            continue;
+        }
+        text.push_str("| key | what it means | for example |\n| --- | --- | --- |\n");
+        for key in section.keys {
+            let cell = |s: &str| s.replace('|', "\\|");
+            text.push_str(&format!(
+                "| `{}` | {} | `{}` |\n",
+                key.name,
+                cell(key.doc),
+                cell(key.example)
+            ));
+        }
+        text.push('\n');
+    }
+    holds("README.md", "keys of the file", &text);
+}
+
+#[test]
+fn the_developers_page_lists_every_message() {
+    let mut text = String::from("\n| code | what is wrong |\n| --- | --- |\n");
+    for (code, what) in pipecarry::survey::codes::CODES {
+        text.push_str(&format!("| `{code}` | {what} |\n"));
+    }
+    text.push('\n');
+    holds("DEVELOPERS.md", "codes", &text);
 }

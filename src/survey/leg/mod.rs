@@ -106,6 +106,7 @@ impl<'t> Reader<'t, '_> {
                     self.cursor.at..self.cursor.text.len(),
                     |d| {
                         d.message = "the rest of this leg was not read".into();
+                        d.label = "too much is wrong before this".into();
                         d.help = Some("correct the first mistakes, then read it again".into());
                     },
                 );

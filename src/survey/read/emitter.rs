@@ -11,6 +11,9 @@ use toml::de::DeTable;
 /// Room temperature where nothing is said.
 const ROOM: Celsius = Celsius(20.0);
 
+/// Longest chain of emitters that are each like the next; a person loses track far earlier.
+const LONGEST_LIKE: usize = 16;
+
 /// A key that decides what an emitter is, and the keys that go with it alone.
 pub(super) type Body = (&'static str, &'static [&'static str]);
 
@@ -133,6 +136,7 @@ impl Reader<'_> {
             if let Some(emitter) = self.emitter(name, &mut fields, body, ground) {
                 emitters.push(emitter);
             }
+            self.finish(&fields);
         }
         emitters
     }
@@ -225,6 +229,21 @@ impl Reader<'_> {
                 }
                 return chain;
             }
+            if met.len() >= LONGEST_LIKE {
+                self.say(
+                    Diagnostic::error(
+                        "like-cycle",
+                        next.span.clone(),
+                        format!(
+                            "{} is like another that is like another, and so on without end",
+                            fields.subject
+                        ),
+                    )
+                    .label(format!("more than {LONGEST_LIKE} emitters along"))
+                    .help("let each be like the one that is written out in full"),
+                );
+                return chain;
+            }
             met.push(next.value.clone());
             chain.push(entries);
             let like = entries.iter().find(|(k, _)| k.value == "like");
@@ -244,7 +263,12 @@ impl Reader<'_> {
         name: &At<String>,
         names: impl Iterator<Item = &'n str> + Clone,
     ) {
-        let help = match nearest(&name.value, names.clone()) {
+        let near = if self.full() {
+            None
+        } else {
+            nearest(&name.value, names.clone())
+        };
+        let help = match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => {
                 let some: Vec<&str> = names.take(12).collect();

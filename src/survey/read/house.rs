@@ -47,6 +47,7 @@ impl Reader<'_> {
                 .choice(f, "lockshields")
                 .is_some_and(|w| w.value == "open");
             (flow_written, drop_written) = (f.has("flow_temperature"), f.has("drop"));
+            self.finish(&fields);
         }
         if !flow_written {
             self.assume(
@@ -138,6 +139,7 @@ impl Reader<'_> {
                     self.missing(&fields, key, ": a fluid by its properties needs all three");
                 }
             }
+            self.finish(&fields);
             let fluid = Fluid::Given {
                 density: density?.value,
                 heat_capacity: heat_capacity?.value,

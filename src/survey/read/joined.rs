@@ -1,10 +1,11 @@
-//! Whether all places hang together: every circuit reaches a source, sources are apart, single runs close.
+//! Whether every place hangs together with a source by the names alone. What only pipes can tell, a circuit that does
+//! not close or two sources that meet, `expand` says.
 
-use super::names::{Names, Role};
+use super::names::Role;
 use super::plant::split_side;
 use super::reader::{Reader, short};
 use crate::diag::{Diagnostic, Span, nearest};
-use crate::survey::{Side, Survey, VesselKind};
+use crate::survey::{Survey, VesselKind};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Sets of names that hang together.
@@ -68,31 +69,16 @@ pub(super) fn check(r: &mut Reader<'_>, survey: &Survey) {
         return; // a misspelt place would break the house in two and be said twice
     }
     reaches_source(r, survey);
-    sources_apart(r, survey);
-    runs_close(r, survey);
 }
 
-/// Joins what hangs together. `apart`: the two sides of a four-port vessel and of an exchanger count as different.
-fn joined(survey: &Survey, apart: bool) -> Sets {
+/// Joins what hangs together by name.
+fn joined(survey: &Survey) -> Sets {
     let mut sets = Sets::default();
-    let splits: BTreeSet<&str> = (survey.vessels.iter())
-        .filter(|v| matches!(v.kind, VesselKind::FourPort { .. }))
-        .map(|v| v.name.value.as_str())
-        .chain(survey.exchangers.iter().map(|x| x.name.value.as_str()))
-        .filter(|_| apart)
-        .collect();
-    let primary = |name: &str| match splits.contains(name) {
-        true => format!("{name}\u{0}primary"),
-        false => name.to_owned(),
-    };
     for pair in &survey.pairs {
-        sets.join(&pair.from.value, &primary(&pair.to.value));
+        sets.join(&pair.from.value, &pair.to.value);
     }
     for run in &survey.runs {
-        sets.join(
-            split_side(&run.from.value).0,
-            &primary(split_side(&run.to.value).0),
-        );
+        sets.join(split_side(&run.from.value).0, split_side(&run.to.value).0);
     }
     for emitter in &survey.emitters {
         if let Some(from) = &emitter.from {
@@ -117,19 +103,19 @@ fn joined(survey: &Survey, apart: bool) -> Sets {
             from: Some(from), ..
         } = &vessel.kind
         {
-            sets.join(&from.value, &primary(&vessel.name.value));
+            sets.join(&from.value, &vessel.name.value);
         }
     }
     for exchanger in &survey.exchangers {
         if let Some(from) = &exchanger.from {
-            sets.join(&from.value, &primary(&exchanger.name.value));
+            sets.join(&from.value, &exchanger.name.value);
         }
     }
     sets
 }
 
 fn reaches_source(r: &mut Reader<'_>, survey: &Survey) {
-    let mut sets = joined(survey, false);
+    let mut sets = joined(survey);
     let fed: BTreeSet<usize> = survey
         .sources
         .iter()
@@ -163,7 +149,7 @@ fn reaches_source(r: &mut Reader<'_>, survey: &Survey) {
             near_names.push(name);
         }
     }
-    for (name, span) in lost.into_values() {
+    for (name, span) in lost.into_values().take(super::MOST_SAID) {
         let help = match nearest(&name, near_names.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{}`, which is joined?", short(near)),
             None => "join it with a pair or a run that begins at a source, or at a place that leads to one".to_owned(),
@@ -181,102 +167,4 @@ fn reaches_source(r: &mut Reader<'_>, survey: &Survey) {
             .help(help),
         );
     }
-}
-
-/// Two sources on one circuit push against each other unless the file says which of them run together.
-fn sources_apart(r: &mut Reader<'_>, survey: &Survey) {
-    if survey.states.iter().any(|s| !s.sources.is_empty()) {
-        return;
-    }
-    let mut sets = joined(survey, true);
-    let mut first: BTreeMap<usize, &crate::survey::At<String>> = BTreeMap::new();
-    let mut found = Vec::new();
-    for source in &survey.sources {
-        let set = sets.set(&source.name.value);
-        match first.get(&set) {
-            None => {
-                first.insert(set, &source.name);
-            }
-            Some(other) => found.push(
-                Diagnostic::error(
-                    "sources-together",
-                    source.name.span.clone(),
-                    format!("the sources `{}` and `{}` are on one circuit, unseparated", short(&other.value), short(&source.name.value)),
-                )
-                .label("the second source")
-                .also(other.span.clone(), "the first")
-                .help("put a vessel with `ports = 4` or an exchanger between them, or name each combination that runs: `[state.both]` with `sources = [...]`"),
-            ),
-        }
-    }
-    r.found.extend(found);
-}
-
-/// Water that comes by single runs must also go, and the other way round.
-fn runs_close(r: &mut Reader<'_>, survey: &Survey) {
-    // for each end of runs: does water come, does water go, where was it named first
-    let mut ends: BTreeMap<&str, (bool, bool, Span)> = BTreeMap::new();
-    for run in &survey.runs {
-        for (end, comes) in [(&run.to, true), (&run.from, false)] {
-            let entry = ends
-                .entry(&end.value)
-                .or_insert_with(|| (false, false, end.span.clone()));
-            if comes {
-                entry.0 = true;
-            } else {
-                entry.1 = true;
-            }
-        }
-    }
-    let mut found = Vec::new();
-    for (name, (comes, goes, span)) in &ends {
-        let (base, side) = split_side(name);
-        if side.is_none() && comes != goes {
-            let (does, not) = if *comes {
-                ("comes to", "leave")
-            } else {
-                ("leaves", "come to")
-            };
-            found.push(
-                Diagnostic::error("not-closed", span.clone(), format!("the circuit does not close: water {does} `{}` and cannot {not} it", short(name)))
-                    .label(if *comes { "no run leads on from here" } else { "no run leads here" })
-                    .help("runs are written in the direction of their flow; check both ends of those that meet here"),
-            );
-        }
-        // a source or emitter on runs alone needs both its sides
-        let alone =
-            r.names.is("emitter", base) || (r.names.is("source", base) && !pairs_meet(r, base));
-        if let (true, Some(side)) = (alone, side) {
-            let other = format!(
-                "{base}.{}",
-                if side == Side::Flow { "return" } else { "flow" }
-            );
-            if !ends.contains_key(other.as_str()) {
-                found.push(
-                    Diagnostic::error(
-                        "not-closed",
-                        span.clone(),
-                        format!(
-                            "the circuit does not close: nothing joins `{}`",
-                            short(&other)
-                        ),
-                    )
-                    .label("only this side is joined")
-                    .help(format!("write the run that joins `{}`", short(&other))),
-                );
-            }
-        }
-    }
-    r.found.extend(found);
-}
-
-fn pairs_meet(r: &Reader<'_>, name: &str) -> bool {
-    let runs = [Role::RunFrom, Role::RunTo];
-    r.names
-        .met
-        .iter()
-        .any(|(n, role, _)| n.value == name && !runs.contains(role))
-        || Names::PLACES
-            .iter()
-            .any(|s| *s != "source" && r.names.is(s, name))
 }

@@ -16,6 +16,7 @@ mod pump;
 mod reader;
 mod syntax;
 mod text;
+mod wording;
 
 use super::keys::{self, Shape};
 use super::{At, Survey};

@@ -196,7 +196,7 @@ impl Reader<'_> {
         once.sort_by_key(|(name, ..)| name.span.start);
         let mut said = BTreeSet::new();
         let mut found = Vec::new();
-        for (name, role, by) in once.iter().rev() {
+        for (name, role, by) in once.iter().rev().take(2 * super::MOST_SAID) {
             let base = split_side(&name.value).0;
             if said.contains(base) || matches!(role, Role::RingVisit | Role::LoopVisit) {
                 continue;
@@ -269,6 +269,9 @@ impl Reader<'_> {
             .collect();
         let mut found = Vec::new();
         for run in &survey.runs {
+            if found.len() > 2 * super::MOST_SAID {
+                break;
+            }
             for (end, leaving) in [(&run.from, true), (&run.to, false)] {
                 let (base, side) = split_side(&end.value);
                 let emitter = self.names.is("emitter", base);

@@ -140,7 +140,7 @@ impl Reader<'_> {
             if share >= 1.0 {
                 self.say(
                     Diagnostic::error(
-                        "share-range",
+                        "share-wrong",
                         value.span(),
                         format!("{what}: a radiator cannot take all of the main's flow"),
                     )

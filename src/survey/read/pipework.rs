@@ -347,6 +347,7 @@ impl Reader<'_> {
             if let Some(table) = self.table(&subject, value, &example) {
                 let mut fields = self.fields(section, subject, name.span.clone(), table);
                 all.extend(read(self, name, &mut fields));
+                self.finish(&fields);
             }
         }
         all

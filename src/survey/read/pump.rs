@@ -281,7 +281,7 @@ impl Reader<'_> {
         if speed > 1.0 {
             self.say(
                 Diagnostic::error(
-                    "share-range",
+                    "share-wrong",
                     text.span_of(part),
                     format!("{what} asks for more than full speed"),
                 )
@@ -321,7 +321,7 @@ impl Reader<'_> {
             if !(1.0..=2.5).contains(&exponent) {
                 self.say(
                     Diagnostic::error(
-                        "exponent-range",
+                        "exponent-wrong",
                         value.span(),
                         format!("{what} has an exponent of {exponent}"),
                     )

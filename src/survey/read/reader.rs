@@ -2,8 +2,10 @@
 
 use super::names::{Names, Role};
 use super::text::Text;
+use super::wording::sort_of;
+pub(super) use super::wording::{list, short};
 use crate::catalogue::Catalogue;
-use crate::diag::{Diagnostic, Span, nearest};
+use crate::diag::{Diagnostic, Span, any_error, nearest};
 use crate::quantity::{Celsius, Kelvin, Kv, Metre, Pressure, Volume, VolumeFlow, Watt};
 use crate::survey::keys::{self, Dim, Kind, Section};
 use crate::survey::{Assumed, At, Head};
@@ -52,6 +54,8 @@ pub(super) struct Fields<'d, 'i> {
     /// The name or header that the table belongs to.
     pub span: Span,
     entries: Vec<(At<String>, &'d Value<'i>)>,
+    /// How many of them are the table's own; the rest came from `like` and `defaults`.
+    own: usize,
     asked: BTreeSet<&'static str>,
 }
 
@@ -99,6 +103,11 @@ impl<'a> Reader<'a> {
         self.found.push(diagnostic);
     }
 
+    /// Whether so much is wrong already that no nearest word is worth the search.
+    pub fn full(&self) -> bool {
+        self.found.len() > 2 * super::MOST_SAID
+    }
+
     /// Remembers that a place is named here, by the thing `by`.
     pub fn meet(&mut self, name: &At<String>, role: Role, by: &str) {
         self.names.met.push((name.clone(), role, by.to_owned()));
@@ -131,8 +140,23 @@ impl<'a> Reader<'a> {
             section,
             subject,
             span,
+            own: entries.len(),
             entries,
             asked: BTreeSet::new(),
+        }
+    }
+
+    /// A key that the table of keys has and that nobody asked for would be lost silently: say so.
+    pub fn finish(&mut self, fields: &Fields<'_, '_>) {
+        if any_error(&self.found) {
+            return; // reading may have stopped before the key's turn
+        }
+        let own = fields.entries.iter().take(fields.own);
+        let unread: Vec<_> = own
+            .filter(|(k, _)| !fields.asked.contains(k.value.as_str()))
+            .collect();
+        for (key, _) in unread {
+            self.unknown_key(fields.section, &fields.subject, key);
         }
     }
 
@@ -461,40 +485,9 @@ typed! {
     kv Kv;
 }
 
-/// What a TOML value is, in words.
-pub(super) fn sort_of(value: &DeValue<'_>) -> &'static str {
-    match value {
-        DeValue::String(_) => "text",
-        DeValue::Integer(_) | DeValue::Float(_) => "a plain number",
-        DeValue::Boolean(_) => "true or false",
-        DeValue::Datetime(_) => "a date",
-        DeValue::Array(_) => "a list",
-        DeValue::Table(_) => "a table",
-    }
-}
-
 fn parse_integer(digits: &str, radix: u32) -> Option<f64> {
     match radix {
         10 => digits.parse::<f64>().ok(),
         _ => i128::from_str_radix(digits, radix).ok().map(|i| i as f64),
     }
-}
-
-/// Words for a message: `` `a`, `b` or `c` ``.
-pub(super) fn list<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
-    let words: Vec<String> = words.into_iter().map(|w| format!("`{w}`")).collect();
-    match words.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
-        Some((last, _)) => last.clone(),
-        None => String::new(),
-    }
-}
-
-/// A user's word, cut if it is very long.
-pub(super) fn short(word: &str) -> String {
-    const LONGEST: usize = 60;
-    if word.chars().count() <= LONGEST {
-        return word.to_owned();
-    }
-    word.chars().take(LONGEST).chain(['…']).collect()
 }

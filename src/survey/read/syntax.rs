@@ -148,6 +148,8 @@ fn not_toml(file: &str, line: usize, span: Span, message: &str) -> Diagnostic {
         value.starts_with(|c: char| c.is_alphanumeric() || "+-.".contains(c)) && !value.is_empty();
     let help = if message.contains("recurs") {
         "so many brackets within brackets are no network file".to_owned()
+    } else if message.contains("array") {
+        "a list above is not closed with `]`, or its items are not parted by commas".to_owned()
     } else if text.matches('"').count() % 2 == 1 {
         "a quote is not closed on this line".to_owned()
     } else if bare && value.contains(|c: char| c.is_alphabetic()) {
