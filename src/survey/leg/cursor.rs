@@ -9,7 +9,7 @@ pub(super) struct Cursor<'t> {
 }
 
 /// What ends a word.
-fn ends_word(c: char) -> bool {
+pub(super) fn ends_word(c: char) -> bool {
     c.is_whitespace() || matches!(c, ',' | ';' | '|' | '?')
 }
 

@@ -1,5 +1,6 @@
 //! A leg written back in its own language, every value so that it reads the same again.
 
+use super::cursor::ends_word;
 use crate::catalogue::Catalogue;
 use crate::quantity::{Head, Metre};
 use crate::survey::{Item, ItemKind, Leg, PipeOption, PipeSize, Range, Side};
@@ -45,9 +46,8 @@ pub fn print(leg: &Leg) -> String {
     }
     words.extend(leg.condition.clone());
     if let Some(storey) = &leg.storey {
-        let plain = storey
-            .chars()
-            .all(|c| c.is_alphanumeric() || c == '-' || c == '_');
+        // the very words that are read without quotes; one with an apostrophe inside can only stand so
+        let plain = !storey.starts_with('\'') && !storey.contains(ends_word);
         words.push(if plain {
             format!("storey {storey}")
         } else {
