@@ -270,9 +270,13 @@ impl<'a> Sweep<'a> {
                         0.0,
                     ),
                     _ => (
+                        // a coil of which only the drop is known takes that at its flow temperature, and less as the
+                        // water cools: half of what is over twice the drop below it, so that heat and output can meet
                         Outlet {
-                            out_c: in_c - cylinder.drop_k,
-                            slope: 1.0,
+                            out_c: in_c
+                                - (in_c - cylinder.flow_temperature_c + 2.0 * cylinder.drop_k)
+                                    / 2.0,
+                            slope: 0.5,
                         },
                         0.0,
                     ),

@@ -7,6 +7,7 @@ mod cli; // the program as its user runs it: exit codes, files, closed pipes
 mod drawing; // scenes: everything once, nothing overlaps
 mod expand; // survey to network
 mod fuzzing; // made-up inputs: nothing panics, hangs or points nowhere
+mod house_case; // a house in the format of the reference cases
 mod houses; // every file in networks/: frozen results and a figure worked by hand
 mod laws; // properties: balance, loop sums, order of the file
 mod layering; // who may use whom

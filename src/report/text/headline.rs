@@ -47,7 +47,13 @@ fn basis(study: &Study, speak: &Speak<'_>, view: &Required) -> Option<String> {
     let flow = speak.mass_flow(basis.flow_kg_s);
     let drop = speak.drop(study.network.design.drop_k);
     let rooms = speak.kilowatt(basis.rooms_w);
+    let at_work = view.basis.iter().filter(|b| b.flow_kg_s > 0.0).count();
     Some(match basis.used {
+        // several at once share the load; the first circuit is that of one of them
+        BasisUsed::Rooms if at_work > 1 => format!(
+            "The rooms need {}; to the first of {at_work} sources falls {rooms} of it: {flow} with a drop of {drop}.",
+            speak.kilowatt(view.basis.iter().map(|b| b.rooms_w).sum())
+        ),
         BasisUsed::Rooms => format!("The rooms need {rooms}: {flow} with a drop of {drop}."),
         BasisUsed::Load => format!(
             "The building's declared load of {} means {flow} with a drop of {drop} (the rooms need {rooms}).",
