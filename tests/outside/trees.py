@@ -40,7 +40,10 @@ def bore_and_roughness(leg):
     word = re.match(r"(steel \S+|\S+)", leg.split("|")[0].strip())[1].rstrip("?,").split("?")[0]
     if word not in BORE_MM:
         return None
-    return BORE_MM[word] / 1000, ROUGH_MM[re.match("[a-z]+", word)[0]] / 1000
+    rough_mm = ROUGH_MM[re.match("[a-z]+", word)[0]]
+    if word.startswith("steel") and " old" in leg:
+        rough_mm = 0.2  # lightly rusted, handbooks
+    return BORE_MM[word] / 1000, rough_mm / 1000
 
 
 def house(path):
@@ -81,8 +84,17 @@ def house(path):
             carried[run] = carried.get(run, 0.0) + m
         if "leg" in e and blend is None and e.get("room") not in rooms:
             yield row(path, name, "tail", m, flow_c, bore_and_roughness(e["leg"]))
+    # the unit's own circuit carries the largest of room needs, declared load and the maker's nominal flow
+    (source,) = t["source"].values()
+    total = max(carried.values())
+    least = [total]
+    if "load" in t["design"]:
+        least.append(number(t["design"]["load"]) / cp / drop)
+    if "nominal_flow" in source:
+        least.append(number(source["nominal_flow"]) / 60000 * water(flow_c - drop)[0])  # l/min, at the return
     for run, start, leg in parent.values():
-        yield row(path, run, "pair", carried[run], flow_c, bore_and_roughness(leg))
+        m = max(least) if carried[run] > 0.9999999 * total else carried[run]
+        yield row(path, run, "pair", m, flow_c, bore_and_roughness(leg))
 
 
 def row(path, name, what, m, flow_c, pipe):
