@@ -39,3 +39,9 @@ pub fn ln_1p(x: f64) -> f64 {
 pub fn exp_m1(x: f64) -> f64 {
     libm::expm1(x)
 }
+
+/// Sine of an angle in radians.
+#[inline]
+pub fn sin(x: f64) -> f64 {
+    libm::sin(x)
+}

@@ -9,6 +9,8 @@ mod input;
 mod io;
 mod man;
 mod options;
+mod schema;
+mod starter;
 mod target;
 pub mod term;
 mod trouble;
@@ -44,6 +46,11 @@ commands! {
     Check check;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source
     Catalogue catalogue;
+    /// Print the JSON Schema of the network file, so that editors complete it, or of check's JSON
+    Schema schema;
+    /// Print a commented starter file that solves
+    #[command(name = "new")]
+    Starter starter;
     /// Print shell completions
     Completions completions;
     /// Print the manual page

@@ -133,7 +133,7 @@ mod tests {
     fn losses_are_continuous_through_zero_flow_of_every_leg() {
         // once round all splits of three flows that sum to zero
         let at = |angle: f64| {
-            let f = |k: f64| 0.1 * (angle + k * std::f64::consts::TAU / 3.0).sin();
+            let f = |k: f64| 0.1 * crate::maths::sin(angle + k * std::f64::consts::TAU / 3.0);
             pressures([f(0.0), f(1.0), f(2.0)], BORES, 990.0)
         };
         let steps = 20_000;

@@ -179,7 +179,7 @@ impl Words<'_> {
             }
             "antifreeze-glycol" => "antifreeze valves and glycol do not meet".into(),
             "low-velocity" => format!("{who}: water at {m}, under {l}: sludge and air can settle"),
-            other => format!("{who}: {other} {m} against {l}"),
+            other => format!("{who}: `{other}` {m} against {l}"),
         }
     }
 
@@ -233,7 +233,7 @@ impl Words<'_> {
             "defrost-flow" => format!(
                 "{who}: {m} goes through it at full speed; what a defrost needs is not given"
             ),
-            other => format!("{who}: {other} {m}"),
+            other => format!("{who}: `{other}` {m}"),
         }
     }
 
@@ -246,7 +246,7 @@ impl Words<'_> {
             "defrost-flow" => format!("{who}: the flow that a defrost needs is not given"),
             "floor-surface" => format!("the floor of {who}: its area is not given"),
             "head" => format!("{who}: no pump curve is given"),
-            other => format!("{who}: data for {other} are missing"),
+            other => format!("{who}: data for `{other}` are missing"),
         }
     }
 
@@ -379,5 +379,54 @@ impl Words<'_> {
             }
             _ => return None,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::{CHECKS, Kind, Subject};
+    use crate::network::reference;
+    use crate::survey::Units;
+
+    fn finding(check: &'static str, measured: Option<f64>, limit: Option<f64>) -> Finding {
+        Finding {
+            check,
+            subject: Subject::House,
+            state: None,
+            kind: Kind::Ratio,
+            measured,
+            limit,
+            margin: None,
+            limit_source: String::new(),
+            verdict: Verdict::Fails,
+            rests_on: Vec::new(),
+            tight_because: None,
+            detail: Vec::new(),
+            names: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn every_check_has_words_of_its_own() {
+        let case = include_str!("../../tests/data/networks/buffer_4port_40.json");
+        let network = reference::load(case).unwrap();
+        let units = Units::default();
+        let speak = Speak::of(&network, &units);
+        for check in CHECKS {
+            // codes without words of their own are shown between grave accents
+            let spoken = |measured, limit| {
+                !say(&speak, &finding(check.code, measured, limit), "it")
+                    .found
+                    .contains('`')
+            };
+            let over = spoken(Some(2.0), Some(1.0));
+            let under = spoken(Some(1.0), Some(2.0));
+            assert!(
+                over && under || spoken(Some(1.0), None),
+                "{}: no words",
+                check.code
+            );
+        }
     }
 }

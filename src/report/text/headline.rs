@@ -28,13 +28,17 @@ pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option
     let kind = |r: &&Required| study.network.states.get(r.state).map(|s| s.kind);
     let heating = views().find(|r| kind(r) == Some(StateKind::Heating));
     if let Some(view) = heating.or_else(|| views().next()) {
-        for (i, circuit) in view.circuits.iter().enumerate() {
-            let basis = if i == 0 {
-                basis(study, speak, view)
-            } else {
-                None
-            };
-            out.push_str(&paragraph("", &balance(study, speak, view, circuit, basis)));
+        // the circuit that has least left comes first, and in full
+        let mut circuits: Vec<&PumpedCircuit> = view.circuits.iter().collect();
+        circuits.sort_by(|a, b| share_left(a).total_cmp(&share_left(b)));
+        for (i, circuit) in circuits.into_iter().enumerate() {
+            let basis = basis(study, speak, view).filter(|_| i == 0);
+            let mut text = basis.map(|b| format!("{b} ")).unwrap_or_default();
+            text.push_str(&balance(study, speak, circuit));
+            if i == 0 {
+                text.push_str(&decides(study, speak, view, circuit));
+            }
+            out.push_str(&paragraph("", &text));
         }
     }
     out.push_str(&paragraph("", &counts(study)));
@@ -67,64 +71,60 @@ fn basis(study: &Study, speak: &Speak<'_>, view: &Required) -> Option<String> {
     })
 }
 
-/// Head needed against head left, the limiting run, and what the circuit could carry.
-fn balance(
-    study: &Study,
-    speak: &Speak<'_>,
-    view: &Required,
-    circuit: &PumpedCircuit,
-    basis: Option<String>,
-) -> String {
-    let network = &study.network;
-    let mut text = basis.map(|b| format!("{b} ")).unwrap_or_default();
+/// Share of the pump's head that is left, negative if it is short; without a curve nothing is known to be short.
+fn share_left(circuit: &PumpedCircuit) -> f64 {
+    match circuit.available_pa {
+        Some(available) if available > 0.0 => 1.0 - circuit.needed_pa / available,
+        Some(_) => -1.0,
+        None => 1.0,
+    }
+}
+
+/// Head needed against head left.
+fn balance(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> String {
     let through = circuit
         .paths
         .get(circuit.index)
-        .map(|p| through(network, p.through));
+        .map(|p| through(&study.network, p.through));
     let through = through.map(|t| speak.name(&t)).unwrap_or_default();
     let pump = speak.name(&circuit.name);
     let needed = speak.pressure(circuit.needed_pa);
-    text.push_str(&format!(
-        "The index circuit, from {pump} through {through}, needs {needed}; "
-    ));
-    text.push_str(&match circuit.available_pa {
+    let rest = match circuit.available_pa {
         Some(available) => {
             let left = available - circuit.needed_pa;
-            let share = if available > 0.0 {
-                left / available
-            } else {
-                -1.0
-            };
-            let share = speak.show.percent(share.abs());
+            let gives = speak.pressure(available);
             if left < 0.0 {
-                format!(
-                    "the pump gives {}: {} short.",
-                    speak.pressure(available),
-                    speak.pressure(-left)
-                )
+                format!("the pump gives {gives}: {} short.", speak.pressure(-left))
             } else {
+                let share = speak.show.percent(share_left(circuit));
                 format!(
-                    "the pump gives {}: {} left ({share}).",
-                    speak.pressure(available),
+                    "the pump gives {gives}: {} left ({share}).",
                     speak.pressure(left)
                 )
             }
         }
         None => "no pump curve is given.".into(),
-    });
+    };
+    format!("The index circuit, from {pump} through {through}, needs {needed}; {rest}")
+}
+
+/// The limiting run, what the circuit could carry, and which limit decides.
+fn decides(study: &Study, speak: &Speak<'_>, view: &Required, circuit: &PumpedCircuit) -> String {
+    let mut text = String::new();
     if let Some(run) = limiting(study, view, circuit) {
-        let run_words = speak.run(&network.runs[run], true);
         let capacity = view.capacity.iter().find(|c| c.run == run);
         let figures = capacity.map(|c| {
+            let lost = speak.pressure(both_ways(study, view, run));
             format!(
-                ": {} of it is lost there, at {}",
-                speak.pressure(both_ways(study, view, run)),
+                ": {lost} is lost there, at {}",
                 speak.velocity(c.velocity_m_s)
             )
         });
+        let run = &study.network.runs[run];
         text.push_str(&format!(
-            " The limiting run is {run_words} ({}){}.",
-            speak.clean(&network.runs[run].size),
+            " The limiting run is {} ({}){}.",
+            speak.run(run, true),
+            speak.clean(&run.size),
             figures.unwrap_or_default()
         ));
     }
@@ -222,7 +222,11 @@ fn counts(study: &Study) -> String {
         .iter()
         .map(|&(v, word)| (count(v), word))
         .filter(|&(n, _)| n > 0)
-        .map(|(n, word)| format!("{n} {word}"))
+        .map(|(n, word)| match (n, word) {
+            (1, "are tight") => "1 is tight".to_owned(),
+            (1, word) => format!("1 {word}s"),
+            (n, word) => format!("{n} {word}"),
+        })
         .collect();
     if study.not_shown > 0 {
         parts.push(format!("{} could not be shown", study.not_shown));

@@ -1,0 +1,45 @@
+//! Rebuilds `out/`: drawing and report of every house in `networks/`, as the program itself writes them.
+//!
+//! `cargo run --release --example outputs [FOLDER]`; the same files, byte for byte, on every machine.
+
+use pipecarry::cli::{self, Disk, Io, Status};
+use std::error::Error;
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let folder = PathBuf::from(std::env::args_os().nth(1).unwrap_or_else(|| "out".into()));
+    std::fs::create_dir_all(&folder)?;
+    let mut houses: Vec<PathBuf> = std::fs::read_dir("networks")?
+        .map(|entry| Ok(entry?.path()))
+        .collect::<std::io::Result<_>>()?;
+    houses.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
+    houses.sort();
+    for house in &houses {
+        let name = house.file_stem().unwrap_or_default();
+        let mut args: Vec<OsString> = vec!["pipecarry".into(), "check".into(), house.into()];
+        for ending in ["svg", "txt"] {
+            args.extend(["-o".into(), folder.join(name).with_extension(ending).into()]);
+        }
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let mut io = Io {
+            out: &mut out,
+            err: &mut err,
+            files: &mut Disk,
+            colour_out: false,
+            colour_err: false,
+        };
+        if cli::run(args, &mut io) == Status::Trouble {
+            std::io::stderr().write_all(&err)?;
+            return Err(format!("{} has no answer", house.display()).into());
+        }
+    }
+    writeln!(
+        std::io::stdout(),
+        "{} houses drawn and reported in {}",
+        houses.len(),
+        folder.display()
+    )?;
+    Ok(())
+}

@@ -1,0 +1,34 @@
+//! `schema [WHAT]`: JSON Schema, so that editors complete a network file and programs trust a result.
+
+use super::io::Io;
+use super::target::{self, Target};
+use super::trouble::{Status, Trouble};
+use crate::report::json;
+use crate::survey::schema;
+
+#[derive(clap::Args)]
+pub struct Args {
+    /// Of what
+    #[arg(default_value = "network")]
+    what: What,
+    #[command(flatten)]
+    target: Target,
+}
+
+#[derive(clap::ValueEnum, Clone, Copy, Debug)]
+enum What {
+    /// The network file
+    Network,
+    /// What `check --json` prints
+    Check,
+}
+
+pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
+    args.target.permit(None, io)?;
+    let text = match args.what {
+        What::Network => schema::schema(),
+        What::Check => json::schema(),
+    };
+    target::put(&args.target.take(text.into_bytes()), io)?;
+    Ok(Status::Holds)
+}
