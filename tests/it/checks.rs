@@ -644,6 +644,41 @@ fn the_room_that_drives_the_flow_temperature_is_the_one_that_asks_most() {
 }
 
 #[test]
+fn hot_water_has_views_of_its_own() {
+    let cylinder = "[cylinder.store]\nfrom = \"hall\"\nleg = \"cu22 2m\"\ncoil = \"kv 8\"\n[pair]";
+    let found = study(&house(&[("[pair]", cylinder), FULL_SPEED]));
+    let state = |kind| {
+        found
+            .network
+            .states
+            .iter()
+            .position(|s| s.kind == kind)
+            .expect("is there")
+    };
+    let (heating, hot) = (state(StateKind::Heating), state(StateKind::HotWater));
+    let run = found.running.iter().find(|r| r.state == hot).expect("runs");
+    let output = run.solved.sources[0].output_w;
+    assert!(output > 4000.0 && output < 8000.1, "{output}");
+    assert!(run.emitters.iter().all(|e| e.heat_w == 0.0));
+    // each state has a required view and an index circuit of its own
+    let required = |s: usize| {
+        found
+            .required
+            .iter()
+            .find(|r| r.state == s)
+            .expect("asks for duty")
+    };
+    use pipecarry::view::{BasisUsed, Through};
+    let circuit = &required(hot).circuits[0];
+    assert_eq!(circuit.paths[circuit.index].through, Through::Cylinder(0));
+    assert_eq!(required(hot).basis[0].used, BasisUsed::Output);
+    assert!(matches!(
+        required(heating).circuits[0].paths[0].through,
+        Through::Emitter(_)
+    ));
+}
+
+#[test]
 fn cautions_only_where_there_is_cause() {
     let codes = |network: &Network| -> Vec<&str> {
         check::cautions(network).iter().map(|c| c.code).collect()
