@@ -18,7 +18,8 @@ mod published; // handbook tables and textbook examples
 mod reading; // text to survey
 mod reference_data; // where the reference cases and tables lie
 mod schema; // the JSON Schema and the starter file against the reader
+mod shut; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
-mod states;
+mod states; // named states of the house
 mod stories; // worked stories through the command line
 mod views; // required and running

@@ -1,0 +1,111 @@
+//! What happens when valves close: worked stories, definitions taken at their word, bad input.
+
+use pipecarry::network::{Network, expand};
+use pipecarry::shut::{self, Options, Shut};
+use pipecarry::survey;
+
+fn network(text: &str) -> Network {
+    let (survey, faults) = survey::read(text);
+    let survey = survey.unwrap_or_else(|| panic!("{faults:#?}"));
+    expand(&survey)
+        .unwrap_or_else(|faults| panic!("{faults:#?}"))
+        .0
+}
+
+fn study(text: &str) -> Shut {
+    shut::study(&network(text), &Options::default(), &|_, _| {}, &|| false).unwrap()
+}
+
+fn litres_min(m3_s: f64) -> f64 {
+    m3_s * 60_000.0
+}
+
+/// Eight equal branches of 3 kPa at (1 l/min)² behind a trunk of 0.05, pump at a constant 35 kPa: worked by hand,
+/// q = √(35/(0.05 + 3/n²)).
+const EIGHT: &str = r#"
+job = "eight equal branches"
+fluid = { density = 992.2, heat_capacity = 4179, viscosity = 0.000653 }
+design = { flow_temperature = "45 C", drop = "5 K", lockshields = "open" }
+[source."heat pump"]
+least_flow = "12 l/min"
+free_head = ["9 m at 0 l/min", "6 m at 30 l/min"]
+pump = "constant head 35 kPa"
+[pair]
+trunk = ["heat pump", "tee", "bore 100mm 0.001m, loss 0.05kPa at 1l/min on flow"]
+[tee]
+tee = "no loss"
+[defaults.emitter]
+from = "tee"
+leg = "bore 100mm 0.001m"
+draws = "400 W"
+loss = "3 kPa at 1 l/min"
+valve = "thermostatic kv 100000"
+lockshield = "none"
+[emitter]
+r1 = {}
+r2 = {}
+r3 = {}
+r4 = {}
+r5 = {}
+r6 = {}
+r7 = {}
+r8 = {}
+"#;
+
+#[test]
+fn eight_branches_flow_by_number_open() {
+    let shut = study(EIGHT);
+    assert_eq!(shut.combinations.facts.len(), 256);
+    let rows = shut.combinations.by_open(shut.valves.len());
+    for (open, printed) in [
+        (8, 19.0),
+        (6, 16.2),
+        (5, 14.3),
+        (4, 12.1),
+        (3, 9.56),
+        (1, 3.39),
+    ] {
+        let (_, low, high) = rows.iter().find(|r| r.0 == open).copied().unwrap();
+        assert!(
+            (litres_min(low) / printed - 1.0).abs() < 0.005,
+            "{open} open: {}",
+            litres_min(low)
+        );
+        assert!(
+            (low - high).abs() < 1e-9 * high,
+            "equal branches carry alike"
+        );
+    }
+}
+
+#[test]
+fn four_must_stay_open_with_a_margin_of_about_one_percent() {
+    let shut = study(EIGHT);
+    let c = &shut.combinations;
+    // any five shut trip; any four open are safe
+    assert_eq!((c.trips.len(), c.trips[0].count_ones()), (56, 5));
+    let safe = c.safe.as_ref().unwrap();
+    assert_eq!((safe.len(), safe[0].count_ones()), (70, 4));
+    assert_eq!(
+        c.tripping(),
+        (0..256u32).filter(|m| m.count_ones() >= 5).count()
+    );
+    let miss = c.nearest_miss().unwrap();
+    assert!((miss.margin - 0.012).abs() < 0.002, "{}", miss.margin);
+    assert_eq!(c.worst().unwrap().shut, 255);
+}
+
+#[test]
+fn the_overflow_window_is_0_17_kpa_for_an_ideal_valve_and_empty_below_kv_17_5() {
+    let shut = study(EIGHT);
+    let first = &shut.windows[0];
+    // node with four open 35 − 0.05·12.13² = 27.6; all shut at 12 l/min 35 − 0.05·144 = 27.8
+    assert!(
+        (first.above_pa / 1e3 - 27.63).abs() < 0.03,
+        "{}",
+        first.above_pa
+    );
+    assert!(first.width_pa().is_none());
+    let kv = first.kv_needed_m3h.unwrap();
+    assert!((kv - 17.5).abs() < 0.5, "{kv}");
+}
