@@ -10,6 +10,7 @@ mod io;
 mod man;
 mod options;
 mod schema;
+mod shut;
 mod starter;
 mod target;
 pub mod term;
@@ -44,6 +45,8 @@ macro_rules! commands {
 commands! {
     /// Say whether a house works: required and as it runs, every check, the limiting run named
     Check check;
+    /// Say what happens when valves close: every combination, least flow, overflow valve, water left in circulation
+    Shut shut;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source
     Catalogue catalogue;
     /// Print the JSON Schema of the network file, so that editors complete it, or of check's JSON

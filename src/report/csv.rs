@@ -143,14 +143,14 @@ pub fn emitters(check: &Check) -> String {
 
 /// A text that no spreadsheet takes for a formula: one that begins like one gets an apostrophe before it, as
 /// spreadsheets themselves mark plain text.
-fn cell(text: &str) -> String {
+pub(super) fn cell(text: &str) -> String {
     match text.chars().next() {
         Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n') => format!("'{text}"),
         _ => text.to_owned(),
     }
 }
 
-fn table(rows: impl Iterator<Item = impl Serialize>) -> String {
+pub(super) fn table(rows: impl Iterator<Item = impl Serialize>) -> String {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
     for row in rows {
         // writing rows of one shape to memory cannot fail

@@ -368,8 +368,13 @@ pub struct Carries {
 
 /// The text of a result, with a line break at its end.
 pub fn text(check: &Check) -> String {
+    any(check)
+}
+
+/// The text of a result of any layout.
+pub(super) fn any(result: &impl Serialize) -> String {
     // these types hold nothing that JSON cannot say: keys are text and figures are finite
-    let mut text = serde_json::to_string_pretty(check).unwrap_or_default();
+    let mut text = serde_json::to_string_pretty(result).unwrap_or_default();
     text.push('\n');
     text
 }

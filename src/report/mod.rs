@@ -3,7 +3,9 @@
 
 pub mod csv;
 pub mod json;
+pub mod json_shut;
 mod layout;
+pub mod shut;
 mod speak;
 pub mod text;
 mod words;

@@ -1,0 +1,197 @@
+//! Overflow valves, water left in circulation, stops and starts.
+
+use super::super::layout::{Table, paragraph};
+use super::Report;
+use crate::quantity::{Kv, Second, Volume};
+use crate::shut::bypass::{GREATEST_KV, Stands, Window};
+use crate::shut::cycle::Rhythm;
+use crate::shut::season::Day;
+use crate::shut::water::{self, RuleKind};
+
+impl Report<'_> {
+    pub(super) fn windows(&self) -> String {
+        if self.shut.windows.is_empty() {
+            return String::new();
+        }
+        let mut out = String::from("\nOverflow (bypass) valve: can it be set?\n");
+        for window in &self.shut.windows {
+            out.push_str(&paragraph("  - ", &self.window(window)));
+        }
+        let text =
+            "An overflow valve guards flow, not run time: what it lets through comes back hot.";
+        out.push_str(&paragraph("  ", text));
+        out
+    }
+
+    fn window(&self, w: &Window) -> String {
+        let stands = match &w.stands {
+            Stands::File(name) => format!("`{name}` (in the file)"),
+            Stands::FirstPlace(place) => format!("Thought of at {place}, the first place"),
+            Stands::FarEnd(place) => format!("Thought of at {place}, the far end"),
+        };
+        let kv = self.speak.show.kv(Kv(w.kv_m3h));
+        let above = self.speak.pressure(w.above_pa);
+        let mut text = match (w.width_pa(), w.below_pa) {
+            (Some(_), Some(below)) => format!(
+                "{stands}, {kv}: set it between {above} and {}.",
+                self.speak.pressure(below)
+            ),
+            (_, Some(below)) => format!(
+                "{stands}, {kv}: cannot be set on this pump mode. Combinations that are fine without it reach \
+                 {above} there, and it would have to open at {} to hold the least flow in the worst.",
+                self.speak.pressure(below)
+            ),
+            (_, None) => format!(
+                "{stands}, {kv}: cannot be set on this pump mode; even always open it does not hold the least flow."
+            ),
+        };
+        if w.width_pa().is_none() {
+            text.push_str(&match w.kv_needed_m3h {
+                Some(kv) => format!(" From {} on it could be.", self.speak.show.kv(Kv(kv))),
+                None => format!(" No kv up to {GREATEST_KV} opens a window."),
+            });
+            text.push_str(" What would: one more emitter always open, another pump mode, or the valve at the far end.");
+        }
+        if let Some((share, return_c)) = w.leak {
+            text.push_str(&format!(
+                " At the highest setting and with everything open it leaks {} of the flow",
+                self.speak.show.percent(share)
+            ));
+            if let Some(c) = return_c {
+                text.push_str(&format!(
+                    "; the unit then sees a return of {}",
+                    self.speak.temperature(c)
+                ));
+            }
+            text.push('.');
+        }
+        text
+    }
+
+    pub(super) fn water(&self) -> String {
+        let shut = self.shut;
+        let volume = |m3: f64| self.speak.show.volume(Volume(m3));
+        let mut out = String::from("\nWater left in circulation\n");
+        let parts: Vec<String> = shut
+            .water
+            .iter()
+            .filter(|(_, m3)| *m3 > 0.0)
+            .map(|(what, m3)| format!("{what} {}", volume(*m3)))
+            .collect();
+        let text = format!(
+            "Least with shut: {}: {}{}.",
+            self.set(shut.driest.shut),
+            volume(shut.driest.water_m3),
+            if parts.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", parts.join(", "))
+            }
+        );
+        out.push_str(&paragraph("  ", &text));
+        if shut.rules.is_empty() {
+            let text = "Not shown whether that is enough: the file gives none of least_water, defrost_energy with \
+                        defrost_fall, or least_output with least_run.";
+            out.push_str(&paragraph("  ", text));
+            return out;
+        }
+        let mut table = Table::new(&["<rule", "asks for", "there is", "short"]);
+        for rule in &shut.rules {
+            let kind = match rule.kind {
+                RuleKind::Maker => "maker's least water",
+                RuleKind::Defrost => "one defrost",
+                RuleKind::RunTime => "least run at least output",
+            };
+            let short = rule.short_m3();
+            table.row(vec![
+                kind.into(),
+                volume(rule.asked_m3),
+                volume(rule.counts_m3),
+                if short > 0.0 {
+                    volume(short)
+                } else {
+                    "–".into()
+                },
+            ]);
+        }
+        out.push_str(&table.text());
+        if let Some(rule) = water::governing(&shut.rules).filter(|r| r.short_m3() > 0.0) {
+            let kind = match rule.kind {
+                RuleKind::Maker => "The maker's least water governs",
+                RuleKind::Defrost => "The defrost governs",
+                RuleKind::RunTime => "The least run time governs",
+            };
+            let buy = match shut.vessel_m3 {
+                Some(m3) => format!(
+                    "the next size of volume vessel is {} (in series: on the return it is drawn first by a defrost, on \
+                     the flow it steadies the flow temperature; neither mixes)",
+                    volume(m3)
+                ),
+                None => "no usual size of volume vessel fills that".to_owned(),
+            };
+            let text = format!("{kind}: {} short; {buy}.", volume(rule.short_m3()));
+            out.push_str(&paragraph("  ", &text));
+        }
+        out
+    }
+
+    pub(super) fn days(&self) -> String {
+        let (worst, open) = &self.shut.days;
+        let mut out = String::new();
+        for (title, days) in [("worst combination", worst), ("everything open", open)] {
+            if days.is_empty() {
+                continue;
+            }
+            out.push_str(&format!("\nStops and starts down the load line: {title}\n"));
+            let mut table = Table::new(&[
+                "outside",
+                "load",
+                "flow temp.",
+                "run",
+                "stop",
+                "starts/h",
+                "return swing",
+            ]);
+            for day in days {
+                table.row(self.day(day));
+            }
+            out.push_str(&table.text());
+        }
+        if !out.is_empty() {
+            let text = "A simulation of the water as plug flow and mixed vessels, the flow temperature by weather; \
+                        the load line meets zero at 16 °C (EN 14825).";
+            out.push_str(&paragraph("  ", text));
+        }
+        out
+    }
+
+    fn day(&self, day: &Day) -> Vec<String> {
+        let time = |s: f64| self.speak.show.time(Second(s));
+        let mut row = vec![
+            self.speak.temperature(day.outside_c),
+            self.speak.show.percent(day.load_share),
+            self.speak.temperature(day.flow_c),
+        ];
+        row.extend(match day.rhythm {
+            Rhythm::Steady { output_w } => [
+                format!("steady {}", self.speak.kilowatt(output_w)),
+                "–".into(),
+                "–".into(),
+                "–".into(),
+            ],
+            Rhythm::Stands => ["stands".into(), "–".into(), "–".into(), "–".into()],
+            Rhythm::Cycles {
+                run_s,
+                stop_s,
+                starts_per_hour,
+                return_swing_k,
+            } => [
+                time(run_s),
+                time(stop_s),
+                format!("{starts_per_hour:.1}"),
+                self.speak.difference(return_swing_k),
+            ],
+        });
+        row
+    }
+}
