@@ -1,1 +1,90 @@
-//! The annotated schematic: layout → scene → SVG.
+//! The schematic: layout by structure → scene → SVG, a text drawing, and companion plots.
+
+mod audit;
+mod body;
+mod chart;
+mod device;
+mod draft;
+mod figures;
+mod fit;
+mod glyph;
+mod hops;
+mod layout;
+mod loops;
+mod pen;
+mod plan;
+mod rail;
+mod reduce;
+mod rows;
+pub mod scene;
+mod sheet;
+pub mod style;
+pub mod svg;
+mod svg_path;
+mod tracks;
+mod words;
+
+pub use scene::Scene;
+pub use style::{Level, Paper, Shows, Style, Theme};
+
+use crate::check::Finding;
+use crate::network::Network;
+use crate::view::{Required, Running};
+use figures::Figures;
+use scene::About;
+use words::Words;
+
+/// Draw a network: one sheet, or several that count as one drawing.
+///
+/// `required` and `running` are the two views of one state of the house; without either the sheet says that nothing is
+/// solved. Findings put marks and words at what fails, depends or is tight. The same input gives the same scene.
+pub fn scene(
+    network: &Network,
+    required: Option<&Required>,
+    running: Option<&Running>,
+    findings: &[Finding],
+    style: &Style,
+) -> Vec<Scene> {
+    let figures = Figures::new(network, required, running, findings, style);
+    let density = network
+        .element_ids()
+        .next()
+        .map_or(1000.0, |id| figures::density(network, id, network.design.flow_temperature_c));
+    let mut words = Words::new(network, style, density);
+    let parts = layout::parts(network, &figures);
+    let Some((paper, fitted)) = sheet::fit(&parts, &figures, &mut words, style) else {
+        return Vec::new();
+    };
+    let mut sheet = sheet::scene(paper, fitted, &figures, &words, style, (1, 1));
+    for i in 0..network.runs.len() {
+        sheet
+            .words
+            .push((About::Run(i), words.run_in_words(&figures, i)));
+        sheet.ids.push((About::Run(i), run_id(network, i)));
+    }
+    vec![sheet]
+}
+
+/// Anchor of a run in the SVG: `run-F3`.
+pub fn run_id(network: &Network, run: usize) -> String {
+    let tag: String = network
+        .runs
+        .get(run)
+        .map_or("", |r| r.tag.as_str())
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .take(16)
+        .collect();
+    let clash = network.runs.iter().take(run).any(|r| {
+        r.tag
+            .chars()
+            .filter(char::is_ascii_alphanumeric)
+            .take(16)
+            .eq(tag.chars())
+    });
+    if tag.is_empty() || clash {
+        format!("run-{}", run + 1)
+    } else {
+        format!("run-{tag}")
+    }
+}

@@ -1,0 +1,143 @@
+//! Which paper, which folding: attempts in a fixed order, the first that fits is taken.
+
+use super::draft::{Frame, items};
+use super::figures::Figures;
+use super::layout::{Options, Part, lay};
+use super::pen::Pen;
+use super::scene::{Item, Rect};
+use super::style::{Paper, Style};
+use super::tracks::Axis;
+use super::words::{Lettering, Words};
+
+/// A layout that fits its paper.
+pub(crate) struct Fitted {
+    pub items: Vec<Item>,
+    pub rows: usize,
+    pub plant_loops: usize,
+    pub notes: Vec<String>,
+}
+
+/// Lettering on a paper, layout units.
+pub(crate) fn lettering(paper: Paper) -> Lettering {
+    let s = paper.scale();
+    Lettering {
+        value: if paper == Paper::A4 { 1.8 / s } else { 2.5 },
+        note: 1.8 / s,
+    }
+}
+
+/// Shortest pipe on a paper, layout units: 2 % of the diagonal and a little.
+fn least(paper: Paper) -> f64 {
+    let (w, h) = paper.size_mm();
+    (w * w + h * h).sqrt() * 0.0203 / paper.scale()
+}
+
+/// Longest that all pipes together may become by sharing out slack, in sheet diagonals.
+const LONGEST: f64 = 3.6;
+
+/// Try one paper; `room` is where the layout may stand, mm.
+pub(crate) fn on_paper(
+    parts: &[Part],
+    figures: &Figures,
+    words: &mut Words,
+    style: &Style,
+    paper: Paper,
+    room: Rect,
+) -> Option<Fitted> {
+    let most_cells = parts.iter().map(|p| longest_row(&p.row)).max().unwrap_or(0);
+    let mut folds = vec![0];
+    folds.extend((2..most_cells).rev().map(|n| most_cells.div_ceil(most_cells.div_ceil(n))));
+    folds.dedup();
+    let pairs = style.level <= super::style::Level::Normal;
+    for fold in folds {
+        for narrow in [false, true] {
+            words.narrow = narrow;
+            let options = Options {
+                lettering: lettering(paper),
+                least: least(paper),
+                fold,
+                narrow,
+                pairs,
+                widen: 0.0,
+            };
+            let pen = lay(parts, figures, words, style, options);
+            if let Some(fitted) = place(&pen, paper, room, options) {
+                return Some(fitted);
+            }
+        }
+    }
+    None
+}
+
+fn longest_row(row: &super::plan::Row) -> usize {
+    let inner = row.cells.iter().map(|c| match &c.body {
+        super::plan::Body::Nested(r) => longest_row(r),
+        _ => 0,
+    });
+    let end = row
+        .end
+        .iter()
+        .flat_map(|s| s.rows.iter())
+        .map(longest_row);
+    let own = if row.end.is_some() { 0 } else { row.cells.len() };
+    inner.chain(end).max().unwrap_or(0).max(own)
+}
+
+fn extent(axis: &Axis, k: f64) -> Option<(Vec<f64>, f64)> {
+    let pos = axis.solve(k)?;
+    let most = pos.iter().copied().fold(0.0, f64::max);
+    Some((pos, most))
+}
+
+/// The largest share of slack that still fits.
+fn spread(axis: &Axis, limit: f64, most: f64) -> f64 {
+    let (mut low, mut high) = (0.0, most);
+    for _ in 0..18 {
+        let middle = (low + high) / 2.0;
+        match extent(axis, middle) {
+            Some((_, size)) if size <= limit => low = middle,
+            _ => high = middle,
+        }
+    }
+    low
+}
+
+fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Option<Fitted> {
+    let s = paper.scale();
+    let (w, h) = (room.w / s, room.h / s);
+    let (_, least_w) = extent(&pen.x, 0.0)?;
+    let (_, least_h) = extent(&pen.y, 0.0)?;
+    if least_w > w || least_h > h {
+        return None;
+    }
+    let (mut kx, mut ky) = (spread(&pen.x, w, 40.0), spread(&pen.y, h, 60.0));
+    let diagonal = (paper.size_mm().0.powi(2) + paper.size_mm().1.powi(2)).sqrt();
+    let mut drawn = Vec::new();
+    for _ in 0..6 {
+        let (xs, size_x) = extent(&pen.x, kx)?;
+        let (ys, size_y) = extent(&pen.y, ky)?;
+        let frame = Frame {
+            x: room.x + (room.w - size_x * s).max(0.0) / 2.0,
+            y: room.y + (room.h - size_y * s).max(0.0) / 2.0,
+            scale: s,
+        };
+        drawn = items(pen, &xs, &ys, frame, paper);
+        if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
+            break;
+        }
+        (kx, ky) = (kx * 0.6, ky * 0.6);
+    }
+    let mut notes = Vec::new();
+    if options.fold > 0 {
+        notes.push(format!("rows folded at {} columns", options.fold));
+    }
+    if pen.paired.iter().any(|p| *p) {
+        notes.push("return as flow unless labelled".into());
+    }
+    Some(Fitted {
+        items: drawn,
+        rows: pen.rows,
+        plant_loops: pen.plant_loops,
+        notes,
+    })
+}

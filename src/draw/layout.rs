@@ -1,0 +1,375 @@
+//! One attempt at a sheet: all parts of a network on tracks, for given lettering, folding and label form.
+
+use super::chart::{Bit, Block, Component, Root, components, loop_of};
+use super::figures::Figures;
+use super::pen::{GAP, Pen, Raw};
+use super::plan::{Facts, Row, plan};
+use super::reduce::{Aside, reduce};
+use super::rows::Entry;
+use super::scene::{About, Align, Letter, Shape};
+use super::style::Style;
+use super::tracks::Axis;
+use super::words::{Lettering, Words};
+use crate::network::{Network, VesselKind};
+use std::collections::BTreeMap;
+
+/// What may differ between attempts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Options {
+    /// Heights of capitals, layout units.
+    pub lettering: Lettering,
+    /// Shortest pipe, layout units.
+    pub least: f64,
+    /// Cells of a row before it folds; 0 never.
+    pub fold: usize,
+    /// Four short lines rather than three.
+    pub narrow: bool,
+    /// One label for a pair whose pipes are equal.
+    pub pairs: bool,
+    /// Wider gaps for what is routed last.
+    pub widen: f64,
+}
+
+/// A part of the network, planned.
+#[derive(Clone, Debug)]
+pub(crate) struct Part {
+    pub component: Component,
+    pub row: Row,
+    pub aside: Vec<Aside>,
+}
+
+struct NetworkFacts<'a> {
+    network: &'a Network,
+    figures: &'a Figures<'a>,
+    storeys: Vec<String>,
+}
+
+impl Facts for NetworkFacts<'_> {
+    fn on_index(&self, bits: &[Bit]) -> bool {
+        bits.iter().any(|b| match b {
+            Bit::Line(r, _) => self.figures.runs.get(*r).is_some_and(|f| f.index),
+            Bit::Par(p) => p.kids.iter().any(|k| self.on_index(k)),
+            Bit::Strip(s) => s.rungs.iter().any(|k| self.on_index(k)),
+            _ => false,
+        })
+    }
+
+    fn storey(&self, bits: &[Bit]) -> Option<i64> {
+        let mut found: Option<i64> = None;
+        for bit in bits {
+            let here = match bit {
+                Bit::Block(Block::Emitter(i), _) => self
+                    .network
+                    .emitters
+                    .get(*i)
+                    .and_then(|e| e.storey.as_ref())
+                    .and_then(|s| storey_rank(s, &self.storeys)),
+                Bit::Par(p) => p.kids.iter().filter_map(|k| self.storey(k)).min(),
+                Bit::Strip(s) => s.rungs.iter().filter_map(|k| self.storey(k)).min(),
+                _ => None,
+            };
+            if let Some(here) = here {
+                found = Some(found.map_or(here, |f| f.min(here)));
+            }
+        }
+        found
+    }
+
+    fn is_body(&self, run: usize) -> bool {
+        loop_of(self.network, run).is_some()
+    }
+
+    fn is_plant(&self, bits: &[Bit]) -> bool {
+        bits.iter().any(|b| {
+            matches!(
+                b,
+                Bit::Block(
+                    Block::Source(_) | Block::Cylinder(_) | Block::Vessel(_) | Block::Device(_),
+                    _
+                )
+            )
+        })
+    }
+}
+
+/// Height of a storey by its usual words, else by the order in which storeys are first named.
+pub(crate) fn storey_rank(name: &str, order: &[String]) -> Option<i64> {
+    let word = name.to_lowercase();
+    let known = [
+        ("cellar", -1),
+        ("basement", -1),
+        ("ground", 0),
+        ("first", 1),
+        ("upper", 1),
+        ("second", 2),
+        ("third", 3),
+        ("attic", 8),
+        ("loft", 9),
+    ];
+    known
+        .iter()
+        .find(|(w, _)| word.contains(w))
+        .map(|(_, r)| *r)
+        .or_else(|| word.trim().parse().ok())
+        .or_else(|| {
+            let i = order.iter().position(|s| s == name)?;
+            i64::try_from(i).ok()
+        })
+}
+
+/// Split, reduce and plan a network.
+pub(crate) fn parts(network: &Network, figures: &Figures) -> Vec<Part> {
+    let mut storeys: Vec<String> = Vec::new();
+    for storey in network.emitters.iter().filter_map(|e| e.storey.clone()) {
+        if !storeys.contains(&storey) {
+            storeys.push(storey);
+        }
+    }
+    let facts = NetworkFacts {
+        network,
+        figures,
+        storeys,
+    };
+    components(network)
+        .into_iter()
+        .map(|component| {
+            let ladder = reduce(&component, &|run| loop_of(network, run));
+            let mut aside = ladder.aside;
+            let row = plan(ladder.way, &facts, &mut aside);
+            Part {
+                component,
+                row,
+                aside,
+            }
+        })
+        .collect()
+}
+
+/// Lay all parts; the pen holds the tracks still to be solved.
+pub(crate) fn lay<'a>(
+    parts: &[Part],
+    figures: &'a Figures<'a>,
+    words: &'a Words<'a>,
+    style: &'a Style,
+    options: Options,
+) -> Pen<'a> {
+    let network = figures.network;
+    let mut pen = Pen {
+        figures,
+        words,
+        style,
+        lettering: options.lettering,
+        x: Axis::default(),
+        y: Axis::default(),
+        raw: Vec::new(),
+        least: options.least,
+        at: BTreeMap::new(),
+        rows: 0,
+        plant_loops: 0,
+        fold: options.fold,
+        absorbed: absorbed(network),
+        paired: if options.pairs {
+            paired(network, figures)
+        } else {
+            vec![false; network.runs.len()]
+        },
+        widen: options.widen,
+        far: BTreeMap::new(),
+    };
+    for part in parts {
+        if let Root::Exchanger(i) = part.component.root {
+            pen.far.insert(i, part.row.clone());
+        }
+    }
+    let origin = pen.x.track();
+    let mut below = pen.y.track();
+    for part in parts {
+        if matches!(part.component.root, Root::Exchanger(_)) {
+            continue;
+        }
+        below = pen.part(part, origin, below);
+    }
+    // exchangers whose near side was nowhere to be found
+    let orphans: Vec<(usize, Row)> = std::mem::take(&mut pen.far).into_iter().collect();
+    for (_, row) in orphans {
+        below = pen.free(&row, origin, below);
+    }
+    diverters(&mut pen);
+    pen
+}
+
+impl Pen<'_> {
+    fn part(&mut self, part: &Part, origin: super::tracks::At, above: super::tracks::At) -> super::tracks::At {
+        let Root::Source(i) = part.component.root else {
+            return self.free(&part.row, origin, above);
+        };
+        let text = self.source_text(i);
+        let (tw, th) = text.size(self.lettering.value);
+        let width = (tw + 4.0).max(18.0);
+        let (flow, back) = (self.y.track(), self.y.track());
+        let (top, bottom) = (self.y.track(), self.y.track());
+        let own: Vec<String> = part
+            .component
+            .inside
+            .iter()
+            .map(|id| self.figures.network.element(*id).name.clone())
+            .collect();
+        let has_pump = !own.is_empty();
+        let tall = th + if has_pump { 12.0 } else { 4.0 };
+        self.y.keep(above, top, GAP, 0.0);
+        self.y.keep(top, flow, 6.5, 0.0);
+        self.y.keep(flow, back, tall.max(24.0), 0.0);
+        self.y.keep(back, bottom, 6.5, 0.0);
+        let words: Vec<String> = text.lines.iter().map(|l| l.text.clone()).collect();
+        self.raw.push(Raw::Symbol {
+            shape: Shape::HeatPump,
+            a: (origin, flow.plus(-6.0)),
+            b: (origin.plus(width), back.plus(6.0)),
+            turn: 0,
+            about: About::Source(i),
+            words: words.join(", "),
+            shut: false,
+        });
+        let middle = self.y.track();
+        self.y.keep(flow, middle, if has_pump { 8.0 } else { 0.0 }, 0.5);
+        self.y.keep(middle, back, th, 0.5);
+        self.raw.push(Raw::Text {
+            at: (origin.plus(2.0), middle),
+            size: (width - 4.0, th),
+            text,
+            letter: Letter::Name,
+            align: Align::Middle,
+            about: About::Source(i),
+        });
+        if let Some(&id) = part.component.inside.first() {
+            // the unit's own pump, on its flow connection within the casing
+            self.raw.push(Raw::Symbol {
+                shape: Shape::Pump,
+                a: (origin.plus(width - 8.5), flow.plus(-4.0)),
+                b: (origin.plus(width - 0.5), flow.plus(4.0)),
+                turn: 0,
+                about: About::Device(u32::try_from(id.index()).unwrap_or(u32::MAX), 0),
+                words: own.join(", "),
+                shut: false,
+            });
+        }
+        let edge = origin.plus(width);
+        let entry = Entry {
+            flow_x: edge,
+            flow_lead: Vec::new(),
+            back_x: edge,
+            back_tail: Vec::new(),
+            left: edge,
+            bounds: Some((top, bottom)),
+        };
+        self.place(part.component.from, (edge, flow));
+        self.place(part.component.to, (edge, back));
+        let taken = self.row(&part.row, entry, flow, back);
+        self.y.keep(above, taken.top, GAP, 0.0);
+        let end = self.y.track();
+        self.y.keep(taken.bottom, end, GAP, 0.0);
+        self.y.keep(bottom, end, GAP, 0.0);
+        end
+    }
+
+    /// A part without a source.
+    fn free(&mut self, row: &Row, origin: super::tracks::At, above: super::tracks::At) -> super::tracks::At {
+        if row.cells.is_empty() && row.end.is_none() {
+            return above;
+        }
+        let (flow, back) = (self.y.track(), self.y.track());
+        let entry = Entry {
+            flow_x: origin,
+            flow_lead: Vec::new(),
+            back_x: origin,
+            back_tail: Vec::new(),
+            left: origin,
+            bounds: None,
+        };
+        let taken = self.row(row, entry, flow, back);
+        self.y.keep(above, taken.top, GAP, 0.0);
+        let end = self.y.track();
+        self.y.keep(taken.bottom, end, GAP, 0.0);
+        end
+    }
+}
+
+/// Elements of diverters, which one three-port symbol at the tee stands for.
+fn absorbed(network: &Network) -> Vec<usize> {
+    network
+        .cylinders
+        .iter()
+        .flat_map(|c| [c.diverter_coil.index(), c.diverter_heating.index()])
+        .collect()
+}
+
+/// A three-port valve where a cylinder's way parts from heating.
+fn diverters(pen: &mut Pen) {
+    let network = pen.figures.network;
+    for cylinder in &network.cylinders {
+        let place = cylinder.place.index();
+        let Some(&(x, y)) = pen.at.get(&place).and_then(|l| l.first()) else {
+            continue;
+        };
+        let shut = |id: crate::network::ElementId| {
+            pen.figures.shut.get(id.index()).copied().unwrap_or(false)
+        };
+        let (coil, heating) = (shut(cylinder.diverter_coil), shut(cylinder.diverter_heating));
+        pen.raw
+            .retain(|r| !matches!(r, Raw::Dot { at, .. } if *at == (x, y)));
+        pen.raw.push(Raw::Symbol {
+            shape: Shape::ThreePort,
+            a: (x.plus(-3.75), y.plus(-3.75)),
+            b: (x.plus(3.75), y.plus(3.75)),
+            turn: match (coil, heating) {
+                (true, false) => 1,
+                (false, true) => 2,
+                _ => 0,
+            },
+            about: About::Device(
+                u32::try_from(cylinder.diverter_coil.index()).unwrap_or(u32::MAX),
+                0,
+            ),
+            words: format!("diverter of {}", super::words::tidy(&cylinder.name, 40).0),
+            shut: false,
+        });
+    }
+}
+
+/// Return pipes whose label would repeat their partner's.
+fn paired(network: &Network, figures: &Figures) -> Vec<bool> {
+    network
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(i, run)| {
+            let Some(j) = run.partner.filter(|&j| j != i) else {
+                return false;
+            };
+            let Some(other) = network.runs.get(j) else {
+                return false;
+            };
+            let (a, b) = (figures.runs[i], figures.runs[j]);
+            let near = |p: Option<f64>, q: Option<f64>| match (p, q) {
+                (Some(p), Some(q)) => (p.abs() - q.abs()).abs() <= 0.02 * p.abs().max(q.abs()),
+                (None, None) => true,
+                _ => false,
+            };
+            let quiet = |k: usize| {
+                figures.run_status[k].is_none_or(|s| s.verdict > crate::check::Verdict::Tight)
+            };
+            run.side == Some(crate::survey::Side::Return)
+                && other.size == run.size
+                && (other.length_m - run.length_m).abs() < 0.05
+                && near(a.kg_s, b.kg_s)
+                && quiet(i)
+                && quiet(j)
+        })
+        .collect()
+}
+
+/// Whether a vessel stands in series on a run: it is drawn on that run.
+#[allow(dead_code)]
+pub(crate) fn in_series(kind: VesselKind) -> bool {
+    matches!(kind, VesselKind::Series { .. })
+}

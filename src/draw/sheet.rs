@@ -1,0 +1,572 @@
+//! The sheet round a layout: frame, title block, key, summary.
+
+use super::figures::Figures;
+use super::fit::{Fitted, lettering, on_paper};
+use super::layout::Part;
+use super::scene::{About, Align, Item, Label, Letter, Line, MarkKind, Rect, Scene, Shape, pt};
+use super::style::{Level, Paper, Shows, Style};
+use super::words::{Words, line_width, pitch, tidy};
+use crate::check::Verdict;
+use std::collections::BTreeSet;
+
+/// Room that the layout keeps from the frame, mm.
+const MARGIN: f64 = 3.0;
+
+/// The frame of ISO 5457: 20 mm at the binding edge, 10 mm elsewhere.
+pub(crate) fn frame(paper: Paper) -> Rect {
+    let (w, h) = paper.size_mm();
+    Rect {
+        x: 20.0,
+        y: 10.0,
+        w: w - 30.0,
+        h: h - 20.0,
+    }
+}
+
+fn strip_height(paper: Paper) -> f64 {
+    if paper == Paper::A4 { 31.0 } else { 35.0 }
+}
+
+/// Where the layout may stand.
+pub(crate) fn room(paper: Paper) -> Rect {
+    let f = frame(paper);
+    Rect {
+        x: f.x + MARGIN,
+        y: f.y + MARGIN,
+        w: f.w - 2.0 * MARGIN,
+        h: f.h - strip_height(paper) - 2.0 * MARGIN,
+    }
+}
+
+/// Lay on the smallest paper that holds it.
+pub(crate) fn fit(
+    parts: &[Part],
+    figures: &Figures,
+    words: &mut Words,
+    style: &Style,
+) -> Option<(Paper, Fitted)> {
+    let papers: Vec<Paper> = match style.paper {
+        Some(paper) => vec![paper],
+        None => Paper::ALL.to_vec(),
+    };
+    papers.into_iter().find_map(|paper| {
+        on_paper(parts, figures, words, style, paper, room(paper)).map(|f| (paper, f))
+    })
+}
+
+/// A sheet with its frame, title block, key and summary.
+pub(crate) fn scene(
+    paper: Paper,
+    fitted: Fitted,
+    figures: &Figures,
+    words: &Words,
+    style: &Style,
+    (number, of): (usize, usize),
+) -> Scene {
+    let network = figures.network;
+    let f = frame(paper);
+    let strip = Rect {
+        x: f.x,
+        y: f.bottom() - strip_height(paper),
+        w: f.w,
+        h: strip_height(paper),
+    };
+    let title = tidy(&network.title, 60).0;
+    let mut items = vec![Item::Frame(f, 0.7)];
+    let title_w = if paper == Paper::A4 { 104.0 } else { 150.0 };
+    let key_w = (strip.w - title_w) * if paper == Paper::A4 { 0.52 } else { 0.5 };
+    let summary = Rect {
+        x: strip.x + key_w,
+        w: strip.w - title_w - key_w,
+        ..strip
+    };
+    let block = Rect {
+        x: strip.right() - title_w,
+        w: title_w,
+        ..strip
+    };
+    let ink = Strip {
+        paper,
+        figures,
+        words,
+        style,
+    };
+    items.extend(ink.summary(summary));
+    let drawn = fitted.items;
+    let key = ink.key(Rect { w: key_w, ..strip }, &drawn, &fitted.notes);
+    items.extend(drawn);
+    items.extend(key);
+    items.extend(ink.title_block(block, &title, (number, of)));
+    let desc = ink.desc();
+    let audit = super::audit::audit(&items, paper, f);
+    Scene {
+        paper,
+        theme: style.theme,
+        title: if style.subtitle.is_empty() {
+            title
+        } else {
+            format!("{title}: {}", tidy(&style.subtitle, 60).0)
+        },
+        desc,
+        items,
+        words: Vec::new(),
+        ids: Vec::new(),
+        rows: fitted.rows,
+        plant_loops: fitted.plant_loops,
+        fitted: fitted.notes,
+        audit,
+    }
+}
+
+struct Strip<'a> {
+    paper: Paper,
+    figures: &'a Figures<'a>,
+    words: &'a Words<'a>,
+    style: &'a Style,
+}
+
+fn line(text: impl Into<String>, bold: bool) -> Line {
+    Line {
+        text: text.into(),
+        bold,
+    }
+}
+
+/// Cut a line to a width.
+fn cut(mut l: Line, cap: f64, width: f64) -> Line {
+    while line_width(&l, cap) > width && l.text.chars().count() > 2 {
+        let mut chars: Vec<char> = l.text.chars().collect();
+        chars.truncate(chars.len().saturating_sub(2));
+        l.text = chars.into_iter().collect::<String>().trim_end().to_string() + "…";
+    }
+    l
+}
+
+impl Strip<'_> {
+    fn caps(&self) -> (f64, f64) {
+        let l = lettering(self.paper);
+        let s = self.paper.scale();
+        (l.value * s, l.note * s)
+    }
+
+    fn label(&self, x: f64, y: f64, w: f64, lines: Vec<Line>, cap: f64, letter: Letter) -> Item {
+        let full: Vec<Line> = lines.into_iter().map(|l| cut(l, cap, w)).collect();
+        Item::Label(Label {
+            rect: Rect {
+                x,
+                y,
+                w,
+                h: pitch(cap) * full.len() as f64,
+            },
+            lines: full,
+            cap,
+            letter,
+            align: Align::Left,
+            indent: 0.0,
+            about: About::Sheet,
+            full: None,
+        })
+    }
+
+    fn title_block(&self, r: Rect, title: &str, (number, of): (usize, usize)) -> Vec<Item> {
+        let (value, note) = self.caps();
+        let sheet = &self.figures.network.design.sheet;
+        let field = |key: &str| {
+            sheet
+                .iter()
+                .find(|(k, _)| k == key)
+                .map(|(_, v)| tidy(v, 40).0)
+                .filter(|v| !v.trim().is_empty())
+                .unwrap_or_else(|| "–".into())
+        };
+        let level = match self.style.level {
+            Level::Overview => "Overview",
+            Level::Normal => "Design check",
+            Level::Full => "Calculation record",
+            Level::Schedule => "Schedule",
+        };
+        let rows: [[(&str, String); 3]; 3] = [
+            [
+                ("Document", "Piping schematic".into()),
+                ("Number", field("number")),
+                ("Sheet", format!("{number} / {of}, {}", self.paper.name())),
+            ],
+            [
+                ("Owner", field("owner")),
+                ("Drawn by", field("author")),
+                ("Approved", field("approved")),
+            ],
+            [
+                ("Date", field("date")),
+                ("Shows", self.shows(level)),
+                ("Scale", "not to scale".into()),
+            ],
+        ];
+        let mut items = vec![Item::Frame(r, 0.5)];
+        let head = r.h * 0.28;
+        let row_h = (r.h - head) / 3.0;
+        let big = if self.paper == Paper::A4 { 2.5 } else { 3.5 };
+        let mut lines = vec![line(title, true)];
+        let width = r.w - 4.0;
+        while line_width(&lines[0], big) > width * 0.98 && lines[0].text.chars().count() > 4 {
+            lines[0] = cut(lines[0].clone(), big, width * 0.98);
+        }
+        items.push(self.label(
+            r.x + 2.0,
+            r.y + (head - pitch(big)) / 2.0 - if self.style.subtitle.is_empty() { 0.0 } else { note * 0.8 },
+            width,
+            lines,
+            big,
+            Letter::Title,
+        ));
+        if !self.style.subtitle.is_empty() {
+            let y = r.y + head - pitch(note) - 0.4;
+            let text = tidy(&self.style.subtitle, 80).0;
+            items.push(self.label(r.x + 2.0, y, width, vec![line(text, false)], note, Letter::Note));
+        }
+        let widths = [0.36, 0.36, 0.28];
+        for (k, row) in rows.into_iter().enumerate() {
+            let y = r.y + head + row_h * k as f64;
+            items.push(Item::Rule(vec![pt(r.x, y), pt(r.right(), y)], 0.25));
+            let mut x = r.x;
+            for (j, (name, text)) in row.into_iter().enumerate() {
+                let w = r.w * widths[j];
+                if j > 0 {
+                    items.push(Item::Rule(vec![pt(x, y), pt(x, y + row_h)], 0.25));
+                }
+                let cap = note.min(value);
+                let gap = (row_h - 2.0 * pitch(cap)).max(0.0) / 2.0;
+                items.push(self.label(
+                    x + 1.5,
+                    y + gap,
+                    w - 3.0,
+                    vec![line(name, false), line(text, true)],
+                    cap,
+                    Letter::Note,
+                ));
+                x += w;
+            }
+        }
+        items
+    }
+
+    fn shows(&self, level: &str) -> String {
+        let view = match (self.figures.solved, self.style.shows, self.figures.required, self.figures.running) {
+            (false, ..) => "not solved",
+            (_, Shows::Required, Some(_), _) | (_, Shows::Running, Some(_), None) => "as required",
+            _ => "as it runs",
+        };
+        format!("{level}, {view}")
+    }
+
+    /// What the sheet says in a few lines.
+    fn summary_lines(&self) -> Vec<Line> {
+        let f = self.figures;
+        let mut lines = Vec::new();
+        if !f.solved {
+            lines.push(line("Not solved: no figures to show", true));
+        }
+        for circuit in f.required.map_or(&[][..], |r| &r.circuits) {
+            let Some(path) = circuit.paths.get(circuit.index) else {
+                continue;
+            };
+            let name = tidy(&circuit.name, 18).0;
+            let through = tidy(&f.through_words(path.through), 20).0;
+            lines.push(line(
+                format!("Index {through}: {}", self.words.pressure(path.loss_pa)),
+                true,
+            ));
+            let has = circuit
+                .available_pa
+                .map_or(String::new(), |p| format!(", has {}", self.words.pressure(p)));
+            lines.push(line(
+                format!(
+                    "{name}: {} at {}{has}",
+                    self.words.flow(circuit.flow_m3_s),
+                    self.words.pressure(circuit.needed_pa)
+                ),
+                false,
+            ));
+        }
+        if f.required.is_none() {
+            for (i, pump) in f.running.map_or(&[][..], |r| &r.solved.pumps).iter().enumerate() {
+                let name = f.network.pumps.get(i).map_or("pump", |p| p.name.as_str());
+                lines.push(line(
+                    format!(
+                        "{}: {} at {}",
+                        tidy(name, 18).0,
+                        self.words.flow(pump.flow_m3_s),
+                        self.words.pressure(pump.head_pa)
+                    ),
+                    false,
+                ));
+            }
+        }
+        if let Some((run, v)) = f.fastest().filter(|_| f.solved) {
+            let tag = f.network.runs.get(run).map_or("", |r| r.tag.as_str());
+            lines.push(line(
+                format!("Highest velocity {} in {}", self.words.velocity(v), tidy(tag, 12).0),
+                false,
+            ));
+        }
+        let mut counts = [0_usize; 4];
+        for finding in f.findings {
+            let slot = match finding.verdict {
+                Verdict::Fails => 0,
+                Verdict::Depends => 1,
+                Verdict::Tight => 2,
+                Verdict::Holds => 3,
+                _ => continue,
+            };
+            counts[slot] += 1;
+        }
+        if !f.findings.is_empty() {
+            lines.push(line(
+                format!(
+                    "Checks: {} fail, {} depend, {} tight, {} hold",
+                    counts[0], counts[1], counts[2], counts[3]
+                ),
+                counts[0] > 0,
+            ));
+        }
+        lines.extend(self.failing());
+        if f.network.emitters.is_empty() {
+            lines.push(line("No emitters in this network", false));
+        }
+        lines
+    }
+
+    /// The runs over their limit, worst kind first.
+    fn failing(&self) -> Vec<Line> {
+        let f = self.figures;
+        let mut out = Vec::new();
+        for want in [Verdict::Fails, Verdict::Depends] {
+            for (i, status) in f.run_status.iter().enumerate() {
+                let Some(s) = status.filter(|s| s.verdict == want) else {
+                    continue;
+                };
+                let tag = f.network.runs.get(i).map_or("", |r| r.tag.as_str());
+                let verb = if want == Verdict::Fails { "fails" } else { "depends" };
+                let figure = s.finding.measured.map_or("–".into(), |m| self.words.figure(s.finding.kind, m));
+                let limit = s.finding.limit.map_or(String::new(), |l| format!(", limit {}", self.words.figure(s.finding.kind, l)));
+                out.push(line(format!("{} {verb}: {figure}{limit}", tidy(tag, 12).0), want == Verdict::Fails));
+            }
+        }
+        out
+    }
+
+    fn summary(&self, r: Rect) -> Vec<Item> {
+        let (_, note) = self.caps();
+        let most = ((r.h - 3.0) / pitch(note)).floor() as usize;
+        let mut lines = self.summary_lines();
+        if lines.len() > most {
+            let left = lines.len() - most + 1;
+            lines.truncate(most.saturating_sub(1));
+            lines.push(line(format!("and {left} more, see the report"), false));
+        }
+        let mut items = vec![Item::Frame(r, 0.35)];
+        items.push(self.label(r.x + 2.0, r.y + 1.5, r.w - 4.0, lines, note, Letter::Note));
+        items
+    }
+
+    fn desc(&self) -> String {
+        let f = self.figures;
+        let n = f.network;
+        let mut words = format!(
+            "Heating pipework: {} sources, {} emitters, {} runs.",
+            n.sources.len(),
+            n.emitters.len(),
+            n.runs.len()
+        );
+        for l in self.summary_lines() {
+            words.push(' ');
+            words.push_str(&l.text);
+            words.push('.');
+        }
+        tidy(&words, 900).0
+    }
+
+    /// The key: only what is on the sheet.
+    fn key(&self, r: Rect, drawn: &[Item], notes: &[String]) -> Vec<Item> {
+        let (_, note) = self.caps();
+        let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
+        let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
+        use super::scene::Water;
+        if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
+            entries.push((KeySample::Water(Water::Flow), "flow"));
+        }
+        if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
+            entries.push((KeySample::Water(Water::Return), "return"));
+        }
+        if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
+            entries.push((KeySample::Band, "index circuit"));
+        }
+        let marks: BTreeSet<MarkKind> = drawn
+            .iter()
+            .filter_map(|i| match i {
+                Item::Mark(m, ..) => Some(*m),
+                _ => None,
+            })
+            .collect();
+        for mark in marks {
+            entries.push((KeySample::Mark(mark), mark_words(mark)));
+        }
+        let shapes: BTreeSet<Shape> = drawn
+            .iter()
+            .filter_map(|i| match i {
+                Item::Symbol(s) => Some(if s.shut { Shape::ShutValve } else { s.shape }),
+                _ => None,
+            })
+            .collect();
+        for shape in shapes {
+            if let Some(words) = shape_words(shape) {
+                entries.push((KeySample::Shape(shape), words));
+            }
+        }
+        let mut items = vec![Item::Frame(r, 0.35)];
+        let widest = entries
+            .iter()
+            .map(|(_, w)| line_width(&line(*w, false), note))
+            .fold(0.0, f64::max);
+        let column = widest + 13.0;
+        let columns = ((r.w - 2.0) / column).floor().max(1.0) as usize;
+        let foot = pitch(note) * 1.0;
+        let pitch_y = ((r.h - foot - 3.0) / entries.len().div_ceil(columns).max(1) as f64).min(6.4);
+        let column = (r.w - 2.0) / columns as f64;
+        for (i, (sample, words)) in entries.into_iter().enumerate() {
+            let (row, col) = (i / columns, i % columns);
+            let x = r.x + 2.0 + column * col as f64;
+            let y = r.y + 1.5 + pitch_y * row as f64;
+            items.extend(sample.items(x, y + pitch_y / 2.0, pitch_y));
+            items.push(self.label(
+                x + 10.5,
+                y + (pitch_y - pitch(note)) / 2.0,
+                column - 11.0,
+                vec![line(words, false)],
+                note,
+                Letter::Note,
+            ));
+        }
+        let mut foot_words = String::from("Symbols after ISO 14617 / ISO 10628-2");
+        for n in notes {
+            foot_words.push_str("; ");
+            foot_words.push_str(n);
+        }
+        items.push(self.label(
+            r.x + 2.0,
+            r.bottom() - foot - 0.8,
+            r.w - 4.0,
+            vec![line(foot_words, false)],
+            note,
+            Letter::Note,
+        ));
+        items
+    }
+}
+
+/// What the key shows before its words.
+#[derive(Clone, Copy, Debug)]
+enum KeySample {
+    Water(super::scene::Water),
+    Band,
+    Mark(MarkKind),
+    Shape(Shape),
+}
+
+impl KeySample {
+    fn items(self, x: f64, y: f64, pitch: f64) -> Vec<Item> {
+        let h = (pitch * 0.8).min(5.0);
+        match self {
+            KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0, y), water)],
+            KeySample::Band => vec![Item::BandSample(Rect {
+                x,
+                y: y - 1.4,
+                w: 9.0,
+                h: 2.8,
+            })],
+            KeySample::Mark(kind) => {
+                let s = 2.6;
+                let r = Rect {
+                    x: x + 3.0,
+                    y: y - s / 2.0,
+                    w: s,
+                    h: s,
+                };
+                vec![Item::Mark(kind, r, About::Sheet)]
+            }
+            KeySample::Shape(shape) => {
+                let (w, h) = match shape {
+                    Shape::HeatPump | Shape::Cylinder | Shape::Vessel | Shape::Exchanger | Shape::VesselInline => (h * 0.7, h),
+                    Shape::Radiator | Shape::FloorLoop | Shape::FanConvector | Shape::TowelRail | Shape::FixedLoad => (8.0, h * 0.8),
+                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => (h * 0.75, h * 0.45),
+                    Shape::Pump | Shape::Check | Shape::Letters(_) | Shape::Strainer => (h * 0.85, h * 0.85),
+                    _ => (h, h * 0.66),
+                };
+                let stem = matches!(shape, Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass);
+                let y = if stem { y + h * 0.25 } else { y };
+                vec![Item::Symbol(super::scene::Symbol {
+                    shape,
+                    rect: Rect {
+                        x: x + 4.5 - w / 2.0,
+                        y: y - h / 2.0,
+                        w,
+                        h,
+                    },
+                    turn: 0,
+                    about: About::Sheet,
+                    words: String::new(),
+                    shut: false,
+                })]
+            }
+        }
+    }
+}
+
+fn mark_words(mark: MarkKind) -> &'static str {
+    match mark {
+        MarkKind::Fails => "fails: over a limit",
+        MarkKind::Depends => "depends on a guess",
+        MarkKind::Tight => "tight: little left",
+        MarkKind::Holds => "holds",
+        MarkKind::NotShown => "not shown",
+        MarkKind::Changed => "changed",
+    }
+}
+
+/// Words of a symbol in the key; none for what carries its name.
+fn shape_words(shape: Shape) -> Option<&'static str> {
+    Some(match shape {
+        Shape::Pump => "pump",
+        Shape::Valve => "valve",
+        Shape::ShutValve => "valve, shut",
+        Shape::ThreePort => "diverter",
+        Shape::Motorised => "motorised valve",
+        Shape::Thermostatic => "thermostatic valve",
+        Shape::Lockshield => "lockshield",
+        Shape::Balancing => "balancing valve",
+        Shape::FlowHolder => "flow-holding valve",
+        Shape::Check => "check valve",
+        Shape::Bypass => "bypass valve",
+        Shape::Strainer => "strainer",
+        Shape::Letters("AF") => "antifreeze valve",
+        Shape::Letters("MF") => "filter",
+        Shape::Letters("HM") => "heat meter",
+        Shape::Letters("F") => "flow meter",
+        Shape::Letters("AS") => "air separator",
+        Shape::Letters("IH") => "in-line heater",
+        Shape::Letters("FH") => "flexible hose",
+        Shape::Letters(_) => "device",
+        Shape::Radiator => "radiator",
+        Shape::FloorLoop => "floor loop",
+        Shape::FanConvector => "fan convector",
+        Shape::TowelRail => "towel rail",
+        Shape::FixedLoad => "fixed load",
+        Shape::HeatPump => "heat source",
+        Shape::Cylinder => "cylinder with coil",
+        Shape::Vessel | Shape::VesselInline => "volume vessel",
+        Shape::Exchanger => "heat exchanger",
+        Shape::ManifoldBar => "manifold",
+        Shape::Changed => "changed",
+        Shape::DeadEnd => "ends blind",
+    })
+}

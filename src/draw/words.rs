@@ -1,0 +1,457 @@
+//! What the labels say, and how much room their lettering needs.
+
+use super::figures::{Figures, Status, kind_word};
+use super::scene::{Letter, Line, MarkKind};
+use super::style::{Level, Style};
+use crate::check::{Kind, Verdict};
+use crate::network::{Network, Run};
+use crate::quantity::{
+    Celsius, Gradient, Kelvin, MassFlow, Metre, Pressure, Velocity, VolumeFlow, Watt,
+};
+use crate::units::{Show, Signs};
+
+/// Longest name printed; longer ones end in an ellipsis and stand in full in the hover text.
+const LONGEST_NAME: usize = 28;
+
+/// A label before it has a place.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Text {
+    pub lines: Vec<Line>,
+    pub mark: Option<MarkKind>,
+    /// Full words, if a line had to be shortened.
+    pub full: Option<String>,
+}
+
+/// Lettering in layout units: heights of capitals.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Lettering {
+    /// Figures and names.
+    pub value: f64,
+    /// Small print.
+    pub note: f64,
+}
+
+/// Font size for a height of capitals. The lowest capitals among the listed fonts and their usual stand-ins are those
+/// of a serif face, 0.655 em (measured); reckoning with them keeps the stated height whatever the viewer has.
+pub(crate) fn font_size(cap: f64) -> f64 {
+    cap / 0.655
+}
+
+/// Width to reserve for a line, same unit as `cap`: 0.62 em a character, 0.70 em in bold, 1 em for signs outside the
+/// alphabets that the listed fonts cover alike, so that no listed font overflows.
+pub(crate) fn line_width(line: &Line, cap: f64) -> f64 {
+    let each = if line.bold { 0.68 } else { 0.62 };
+    let em: f64 = line
+        .text
+        .chars()
+        .map(|c| match c as u32 {
+            0x20 | 0xa0 => 0.36,
+            0x300..=0x36f | 0x200b..=0x200f => 0.0,
+            0..=0x24f | 0x370..=0x3ff | 0x2010..=0x2044 | 0x2070..=0x20bf => wide(c).unwrap_or(each),
+            0x400..=0x6ff => each + 0.15,
+            _ => 1.05,
+        })
+        .sum();
+    em * font_size(cap)
+}
+
+/// Characters wider than the reserve.
+fn wide(c: char) -> Option<f64> {
+    match c {
+        'm' | 'M' | 'W' | 'w' | '—' | '…' | '%' | '@' | 'Æ' | 'Œ' => Some(1.05),
+        'O' | 'Q' | 'G' | 'D' | 'H' | 'N' | 'U' | '×' | '>' | '<' | '=' | '+' | '−' | '→' => Some(0.84),
+        'i' | 'l' | 'j' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | '·' | 'I' => Some(0.45),
+        _ => None,
+    }
+}
+
+/// Distance from baseline to baseline.
+pub(crate) fn pitch(cap: f64) -> f64 {
+    1.8 * cap
+}
+
+impl Text {
+    /// Room that the lines need, without clearance.
+    pub(crate) fn size(&self, cap: f64) -> (f64, f64) {
+        let mark = if self.mark.is_some() { 1.9 * cap } else { 0.0 };
+        let w = self
+            .lines
+            .iter()
+            .enumerate()
+            .map(|(i, l)| line_width(l, cap) + if i == 0 { mark } else { 0.0 })
+            .fold(0.0, f64::max);
+        (w, self.lines.len() as f64 * pitch(cap))
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.lines.is_empty()
+    }
+}
+
+/// Words in the user's units, with the decimal sign asked for.
+pub(crate) struct Words<'a> {
+    pub network: &'a Network,
+    show: Show<'a>,
+    decimal: char,
+    level: Level,
+    /// Four short lines rather than three.
+    pub narrow: bool,
+}
+
+fn plain(text: impl Into<String>) -> Line {
+    Line {
+        text: text.into(),
+        bold: false,
+    }
+}
+
+fn bold(text: impl Into<String>) -> Line {
+    Line {
+        text: text.into(),
+        bold: true,
+    }
+}
+
+/// Strip control characters and limit the length; what was cut, if anything.
+pub(crate) fn tidy(name: &str, longest: usize) -> (String, bool) {
+    let clean: Vec<char> = name
+        .chars()
+        .map(|c| if c.is_whitespace() { ' ' } else { c })
+        .filter(|c| !c.is_control() && !matches!(*c as u32, 0xfffe | 0xffff | 0x202a..=0x202e | 0x2066..=0x2069))
+        .collect();
+    if clean.len() <= longest {
+        return (clean.into_iter().collect(), false);
+    }
+    let mut short: String = clean[..longest.saturating_sub(1)].iter().collect();
+    short.push('…');
+    (short, true)
+}
+
+impl<'a> Words<'a> {
+    pub(crate) fn new(network: &'a Network, style: &Style, density: f64) -> Self {
+        Self {
+            network,
+            show: Show::new(&network.units)
+                .signs(Signs::Print)
+                .density(density),
+            decimal: style.decimal,
+            level: style.level,
+            narrow: false,
+        }
+    }
+
+    fn local(&self, text: String) -> String {
+        if self.decimal == '.' {
+            text
+        } else {
+            text.replace('.', &self.decimal.to_string())
+        }
+    }
+
+    pub(crate) fn number(&self, value: f64, decimals: usize) -> String {
+        self.local(self.show.number(value, decimals))
+    }
+    pub(crate) fn flow(&self, m3_s: f64) -> String {
+        self.local(self.show.flow(VolumeFlow(m3_s)))
+    }
+    pub(crate) fn velocity(&self, m_s: f64) -> String {
+        self.local(self.show.velocity(Velocity(m_s)))
+    }
+    pub(crate) fn pressure(&self, pa: f64) -> String {
+        self.local(self.show.pressure(Pressure(pa)))
+    }
+    pub(crate) fn length(&self, m: f64) -> String {
+        self.local(self.show.length(Metre(m)))
+    }
+    pub(crate) fn power(&self, w: f64) -> String {
+        self.local(self.show.power(Watt(w)))
+    }
+    pub(crate) fn temperature(&self, c: f64) -> String {
+        self.local(self.show.temperature(Celsius(c)))
+    }
+
+    /// A figure of a finding in its unit.
+    pub(crate) fn figure(&self, kind: Kind, value: f64) -> String {
+        let s = &self.show;
+        self.local(match kind {
+            Kind::VelocityMs => s.velocity(Velocity(value)),
+            Kind::GradientPaM => s.gradient(Gradient(value)),
+            Kind::PressurePa => s.pressure(Pressure(value)),
+            Kind::MassFlowKgS => s.mass_flow(MassFlow(value), 1000.0),
+            Kind::VolumeFlowM3S => s.flow(VolumeFlow(value)),
+            Kind::PowerW => s.power(Watt(value)),
+            Kind::TemperatureC => s.temperature(Celsius(value)),
+            Kind::DifferenceK => s.difference(Kelvin(value)),
+            Kind::VolumeM3 => s.with_unit(s.number(value * 1e3, 1), "l"),
+            Kind::Ratio => s.number(value, 2),
+            Kind::Count => s.number(value, 0),
+        })
+    }
+
+    /// `22 Cu`: outside size and material, `16 × 2 ML`, or the bore where only that is known.
+    pub(crate) fn size(&self, run: &Run) -> String {
+        let word: String = run.pipe.trim().trim_end_matches('?').into();
+        let letters: String = word.chars().take_while(|c| c.is_ascii_alphabetic()).collect();
+        let short = match letters.as_str() {
+            "cu" => "Cu".into(),
+            "steel" | "bore" | "" => String::new(),
+            other if other.len() <= 4 => other.to_uppercase(),
+            _ => String::new(),
+        };
+        let doubt = if run.doubts.is_empty() { "" } else { "?" };
+        let outside = run.outside_m.map(|m| m * 1e3).filter(|_| !short.is_empty());
+        let bore = self.number(run.bore_m * 1e3, 1);
+        let text = match outside {
+            Some(mm) => {
+                let mm = self.number(mm, if (mm - mm.round()).abs() < 0.05 { 0 } else { 1 });
+                if short == "Cu" {
+                    format!("{mm}{doubt}\u{a0}{short}")
+                } else {
+                    format!("{mm}{doubt}\u{a0}{short}\u{a0}({bore})")
+                }
+            }
+            None if word.starts_with("steel") => format!("{}{doubt}", tidy(&word, 12).0),
+            None => format!("bore\u{a0}{bore}{doubt}"),
+        };
+        text
+    }
+
+    fn status_mark(status: Option<Status>) -> Option<MarkKind> {
+        match status?.verdict {
+            Verdict::Fails => Some(MarkKind::Fails),
+            Verdict::Depends => Some(MarkKind::Depends),
+            Verdict::Tight => Some(MarkKind::Tight),
+            Verdict::NotShown | Verdict::Holds | Verdict::Note => None,
+        }
+    }
+
+    /// The deciding value in bold, and the reason in words.
+    fn status_lines(&self, status: Status) -> (Line, Line) {
+        let f = status.finding;
+        let value = match (f.measured, f.limit) {
+            (Some(m), Some(l)) => {
+                let sign = if m > l { ">" } else { "<" };
+                let limit = self.figure(f.kind, l);
+                let bare: String = limit.split(['\u{a0}', ' ']).next().unwrap_or("").into();
+                format!("{}\u{a0}{sign}\u{a0}{bare}", self.figure(f.kind, m))
+            }
+            (Some(m), None) => self.figure(f.kind, m),
+            _ => "–".into(),
+        };
+        let word = kind_word(f.kind);
+        let reason = match status.verdict {
+            Verdict::Fails => format!("fails: {word}"),
+            Verdict::Depends => {
+                let doubt = f
+                    .rests_on
+                    .first()
+                    .and_then(|(d, _)| self.network.doubts.get(*d))
+                    .map_or(String::new(), |d| tidy(&d.name, 20).0);
+                format!("depends: {doubt}")
+            }
+            Verdict::Tight => format!("tight: {word}"),
+            _ => String::new(),
+        };
+        (bold(value), plain(reason))
+    }
+
+    /// Label of a run at the level drawn.
+    pub(crate) fn run(&self, figures: &Figures, i: usize, style: &Style) -> Text {
+        let Some(run) = self.network.runs.get(i) else {
+            return Text::default();
+        };
+        let show = figures.runs[i];
+        let status = figures.run_status[i]
+            .filter(|s| matches!(s.verdict, Verdict::Fails | Verdict::Depends | Verdict::Tight));
+        let dash = || "–".to_string();
+        let flow = show.m3_s.map_or_else(dash, |q| self.flow(q));
+        let speed = show.velocity.map_or_else(dash, |v| self.velocity(v));
+        let (size, length) = (self.size(run), self.length(run.length_m));
+        let changed = style.changed.iter().find(|(r, _)| *r == i);
+        let decides = status.map(|s| self.status_lines(s));
+        let speed_decides = status.is_some_and(|s| s.finding.kind == Kind::VelocityMs);
+        let mut lines = Vec::new();
+        match self.level {
+            Level::Schedule => lines.push(plain(tidy(&run.tag, 12).0)),
+            Level::Overview => lines.push(plain(size)),
+            Level::Normal | Level::Full => {
+                let full = self.level == Level::Full;
+                if full {
+                    lines.push(plain(format!("{size} · {length}")));
+                } else {
+                    lines.push(plain(size));
+                }
+                let speed = if speed_decides { None } else { Some(speed) };
+                match speed {
+                    _ if show.kg_s.is_none() => lines.push(plain("–")),
+                    _ if show.idle => lines.push(plain("no flow")),
+                    Some(speed) if !self.narrow => lines.push(plain(format!("{flow} · {speed}"))),
+                    Some(speed) => {
+                        lines.push(plain(flow));
+                        lines.push(plain(speed));
+                    }
+                    None => lines.push(plain(flow)),
+                }
+                if full && show.kg_s.is_some() && !show.idle {
+                    lines.push(plain(show.loss_pa.map_or_else(dash, |p| self.pressure(p))));
+                }
+            }
+        }
+        if let Some((value, reason)) = decides {
+            lines.push(value);
+            lines.push(reason);
+        }
+        let mut mark = Self::status_mark(figures.run_status[i]);
+        if let Some((_, before)) = changed {
+            lines.push(bold(format!("was {}", tidy(before, 20).0)));
+            mark = mark.or(Some(MarkKind::Changed));
+        }
+        if style.ticks && mark.is_none() && figures.run_status[i].is_some() {
+            mark = Some(MarkKind::Holds);
+        }
+        Text {
+            lines,
+            mark,
+            full: None,
+        }
+    }
+
+    /// A name in one or two lines.
+    pub(crate) fn name_lines(&self, name: &str, one_line: usize) -> (Vec<Line>, bool) {
+        let (name, cut) = tidy(name, LONGEST_NAME);
+        let name = if name.trim().is_empty() { "(no name)".into() } else { name };
+        let chars: Vec<char> = name.chars().collect();
+        if chars.len() <= one_line {
+            return (vec![bold(name)], cut);
+        }
+        let middle = chars.len() / 2;
+        let at = (0..chars.len())
+            .filter(|&i| chars[i] == ' ')
+            .min_by_key(|&i| i.abs_diff(middle))
+            .unwrap_or(middle);
+        let first: String = chars[..at].iter().collect();
+        let second: String = chars[at..].iter().collect();
+        (vec![bold(first.trim()), bold(second.trim())], cut)
+    }
+
+    /// Text of an emitter.
+    pub(crate) fn emitter(&self, figures: &Figures, i: usize, style: &Style) -> Text {
+        let Some(emitter) = self.network.emitters.get(i) else {
+            return Text::default();
+        };
+        let show = figures.emitters[i];
+        let (mut lines, cut) = self.name_lines(&emitter.name, 14);
+        let heat = show.heat_w.map_or_else(|| "–".to_string(), |w| self.power(w));
+        match self.level {
+            Level::Overview => {}
+            Level::Schedule => {}
+            Level::Normal | Level::Full => {
+                lines.push(plain(heat));
+                let kind = tidy(&emitter.type_words, 16).0;
+                if !kind.is_empty() {
+                    lines.push(plain(kind));
+                }
+                if self.level == Level::Full {
+                    if let Some(q) = show.m3_s {
+                        lines.push(plain(self.flow(q)));
+                    }
+                    if let Some(p) = show.loss_pa {
+                        lines.push(plain(self.pressure(p)));
+                    }
+                    if let (Some(a), Some(b)) = (show.in_c, show.out_c) {
+                        lines.push(plain(format!("{} / {}", self.number(a, 1), self.temperature(b))));
+                    }
+                }
+            }
+        }
+        let status = figures.emitter_status[i]
+            .filter(|s| matches!(s.verdict, Verdict::Fails | Verdict::Depends | Verdict::Tight));
+        if let Some(status) = status {
+            let (value, reason) = self.status_lines(status);
+            lines.push(value);
+            lines.push(reason);
+        }
+        let mut mark = Self::status_mark(figures.emitter_status[i]);
+        if style.ticks && mark.is_none() && figures.emitter_status[i].is_some() {
+            mark = Some(MarkKind::Holds);
+        }
+        Text {
+            lines,
+            mark,
+            full: cut.then(|| emitter.name.clone()),
+        }
+    }
+
+    /// A numbered loop in the table beside its manifold: number, name, output, pipe and figures.
+    pub(crate) fn loop_line(&self, figures: &Figures, i: usize, number: usize, style: &Style) -> String {
+        let Some(emitter) = self.network.emitters.get(i) else {
+            return String::new();
+        };
+        let mut parts = vec![format!("{number}\u{a0}{}", tidy(&emitter.name, 16).0)];
+        let run = self
+            .network
+            .runs
+            .iter()
+            .position(|r| r.elements.contains(&emitter.body));
+        if self.level >= Level::Normal && self.level != Level::Schedule {
+            let heat = figures.emitters[i].heat_w;
+            parts.extend(heat.map(|w| self.power(w)));
+            if let Some(run) = run {
+                let text = self.run(figures, run, style);
+                parts.extend(text.lines.into_iter().map(|l| l.text));
+            }
+        }
+        parts.join(" · ")
+    }
+
+    /// All of a run in words, for those who hover or listen.
+    pub(crate) fn run_in_words(&self, figures: &Figures, i: usize) -> String {
+        let Some(run) = self.network.runs.get(i) else {
+            return String::new();
+        };
+        let show = figures.runs[i];
+        let mut parts = vec![format!("{} {}", run.tag, run.name), run.size.clone()];
+        parts.push(self.length(run.length_m));
+        if let Some(q) = show.m3_s {
+            parts.push(if show.idle { "no flow".into() } else { self.flow(q) });
+        }
+        if let Some(v) = show.velocity {
+            parts.push(self.velocity(v));
+        }
+        if let Some(p) = show.loss_pa {
+            parts.push(self.pressure(p));
+        }
+        let fittings: Vec<String> = run
+            .elements
+            .iter()
+            .flat_map(|&e| match &self.network.element(e).law {
+                crate::network::Law::Parts(parts) => parts
+                    .iter()
+                    .filter(|p| !p.symbol.is_empty())
+                    .map(|p| p.words.clone())
+                    .collect::<Vec<_>>(),
+                _ => Vec::new(),
+            })
+            .collect();
+        if !fittings.is_empty() {
+            parts.push(fittings.join(" "));
+        }
+        if show.index {
+            parts.push("index circuit".into());
+        }
+        if let Some(status) = figures.run_status[i] {
+            let (value, reason) = self.status_lines(status);
+            parts.push(format!("{} {}", value.text, reason.text).trim().to_string());
+        }
+        tidy(&parts.join(", "), 300).0
+    }
+}
+
+/// Height of capitals of a sort of lettering.
+pub(crate) fn cap_of(letter: Letter, lettering: Lettering) -> f64 {
+    match letter {
+        Letter::Value | Letter::Name => lettering.value,
+        Letter::Note => lettering.note,
+        Letter::Title => lettering.value * 1.4,
+    }
+}
