@@ -2,6 +2,7 @@
 
 use super::style::{Shows, Style};
 use crate::check::{Finding, Kind, Subject, Verdict};
+use crate::fluid::Liquid;
 use crate::network::{ElementId, FluidData, Network};
 use crate::view::{Required, Running, Through};
 
@@ -76,8 +77,24 @@ pub(crate) fn density(network: &Network, element: ElementId, temperature_c: f64)
     }
 }
 
-fn fluid_density(_fluid: &FluidData, _temperature_c: f64) -> f64 {
-    990.0
+fn fluid_density(fluid: &FluidData, temperature_c: f64) -> f64 {
+    use crate::survey::Fluid;
+    let liquid = match fluid {
+        FluidData::Constant { rho_kg_m3, .. } => return *rho_kg_m3,
+        FluidData::ByTemperature(Fluid::Given { density, .. }) => return *density,
+        FluidData::ByTemperature(Fluid::Water) => Liquid::Water,
+        FluidData::ByTemperature(Fluid::Glycol { propylene, percent }) => {
+            if *propylene {
+                Liquid::Propylene(*percent)
+            } else {
+                Liquid::Ethylene(*percent)
+            }
+        }
+    };
+    // beyond the table a figure in litres still has to be shown: take water's at 4 °C
+    liquid
+        .at(temperature_c)
+        .map_or(1000.0, |p| p.rho_kg_m3)
 }
 
 impl<'a> Figures<'a> {
