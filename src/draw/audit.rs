@@ -167,7 +167,10 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
     let slack = 0.05;
     for (a, (_, p)) in texts.iter().enumerate() {
         for (_, q) in &texts[a + 1..] {
-            audit.text_on_text += usize::from(p.overlaps(q, slack));
+            if p.overlaps(q, slack) {
+                audit.text_on_text += 1;
+                audit.said.push(format!("text on text at {:.0} {:.0}", p.x, p.y));
+            }
         }
     }
     // text crossed
@@ -178,13 +181,22 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
             Item::Label(l) => l.about,
             _ => About::Sheet,
         };
-        let crossed = stroke_boxes.iter().any(|b| b.overlaps(r, slack))
+        // a symbol that holds the text hides the pipe that runs under it
+        let held = outlines.iter().any(|(b, of)| *of == about && inside(b, r));
+        let crossed = (!held && stroke_boxes.iter().any(|b| b.overlaps(r, slack)))
             || solids.iter().any(|b| b.overlaps(r, slack))
             || rules.iter().any(|b| b.overlaps(r, slack))
             || outlines
                 .iter()
                 .any(|(b, of)| b.overlaps(r, slack) && !(*of == about && inside(b, r)));
-        audit.text_crossed += usize::from(crossed);
+        if crossed {
+            audit.text_crossed += 1;
+            let words = match &items[*i] {
+                Item::Label(l) => l.lines.first().map_or("", |l| l.text.as_str()),
+                _ => "",
+            };
+            audit.said.push(format!("{words:?} crossed at {:.0} {:.0}", r.x, r.y));
+        }
     }
     // outside the frame
     all.extend(texts.iter().map(|t| t.1));
@@ -230,13 +242,17 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
             } else {
                 0.0
             };
-            audit.pipes_on_pipes += usize::from(shared > 0.3);
+            if shared > 0.3 {
+                audit.pipes_on_pipes += 1;
+                let (a, b) = (strokes[*i].about, strokes[*j].about);
+                audit.said.push(format!("{a:?} on {b:?} at {:.0} {:.0}", p.x, p.y));
+            }
         }
     }
     for stroke in &strokes {
-        audit.strokes += 1;
-        let long = length(&stroke.points);
-        audit.short += usize::from(long < 0.02 * diagonal);
+        let long = length(&stroke.points) >= 0.02 * diagonal;
+        audit.strokes += usize::from(long);
+        audit.short += usize::from(!long && stroke.about != About::Sheet);
         let bends = stroke.points.len().saturating_sub(2);
         audit.bends += bends;
         audit.bends_max = audit.bends_max.max(bends);
@@ -250,7 +266,10 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
     for (a, s) in symbols.iter().enumerate() {
         let r = s.rect;
         for t in &symbols[a + 1..] {
-            audit.symbols_hit += usize::from(symbol_box(s).overlaps(&symbol_box(t), 0.05) && !nested(s, t));
+            if symbol_box(s).overlaps(&symbol_box(t), 0.05) && !nested(s, t) {
+                audit.symbols_hit += 1;
+                audit.said.push(format!("{:?} on {:?} at {:.0} {:.0}", s.shape, t.shape, r.x, r.y));
+            }
         }
         if matches!(s.shape, Shape::Vessel | Shape::ManifoldBar) {
             continue;
@@ -275,10 +294,12 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
                 let big = r.w > 8.5 || r.h > 8.5;
                 if p.grow(0.05).overlaps(&r, 0.12) && !own && !ends && !big {
                     audit.symbols_hit += 1;
+                    audit.said.push(format!("{:?} on a pipe at {:.0} {:.0}", s.shape, r.x, r.y));
                 }
             }
         }
     }
+    audit.said.truncate(12);
     let content = all.iter().copied().reduce(union);
     audit.aspect = content.map_or(0.0, |c| c.w / c.h.max(1e-9));
     audit.length_rel = pipe_length(items) / diagonal;

@@ -70,6 +70,7 @@ impl Pen<'_> {
             back_x: edge,
             back_tail: Vec::new(),
             left: edge.plus(2.0 + tw),
+            back_left: edge,
             bounds: None,
         };
         let taken = self.row(&row, entry, flow, back);

@@ -26,7 +26,9 @@ pub(crate) fn width_on(paper: Paper, width: f64) -> f64 {
 }
 
 /// Everything drawn, on the sheet.
-pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Paper) -> Vec<Item> {
+///
+/// `None` if a link finds no way.
+pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Paper, area: Rect) -> Option<Vec<Item>> {
     let s = frame.scale;
     let at = |c: &Corner| {
         pt(
@@ -91,6 +93,7 @@ pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Pape
                 about: *about,
                 words: words.clone(),
                 shut: *shut,
+                scale: s,
             }),
             Raw::Text {
                 at: corner,
@@ -130,6 +133,37 @@ pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Pape
             }
         }
     }
+    for (from, to, water) in &pen.links {
+        let ground = super::route::Ground {
+            closed: labels
+                .iter()
+                .filter_map(|i| match i {
+                    Item::Label(l) => Some(l.rect),
+                    _ => None,
+                })
+                .chain(symbols.iter().map(super::audit::symbol_box))
+                .collect(),
+            pipes: strokes
+                .iter()
+                .flat_map(|s| s.points.windows(2).map(|w| (w[0], w[1])))
+                .collect(),
+            area,
+            scale: s,
+        };
+        let points = super::route::route(&ground, at(from), at(to))?;
+        dots.push(Item::Dot(at(from), 2.0 * s));
+        strokes.push(Stroke {
+            points,
+            hops: Vec::new(),
+            hop_radius: 2.2 * s,
+            width: width_on(paper, 0.7),
+            water: *water,
+            double: false,
+            index: false,
+            idle: false,
+            about: About::Sheet,
+        });
+    }
     super::hops::hop(&mut strokes, &symbols, s);
     let arrows = super::hops::arrows(&strokes, &symbols, s);
     let mut all: Vec<Item> = strokes.into_iter().map(Item::Stroke).collect();
@@ -137,7 +171,7 @@ pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Pape
     all.extend(dots);
     all.extend(arrows);
     all.extend(labels);
-    all
+    Some(all)
 }
 
 fn mark_item(mark: MarkKind, p: Pt, cap: f64, about: About) -> Item {

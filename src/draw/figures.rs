@@ -130,7 +130,11 @@ impl<'a> Figures<'a> {
                 *flag = true;
             }
         }
-        let index = index_elements(network, required);
+        let index = if required.is_some() {
+            index_elements(network, required)
+        } else {
+            super::index::as_it_runs(network, running)
+        };
         let mut figures = Self {
             network,
             required,

@@ -15,6 +15,8 @@ pub(crate) struct Fitted {
     pub rows: usize,
     pub plant_loops: usize,
     pub notes: Vec<String>,
+    /// Rows of the key that the paper leaves room for.
+    pub key_rows: usize,
 }
 
 /// Lettering on a paper, layout units.
@@ -49,17 +51,32 @@ pub(crate) fn on_paper(
     folds.extend((2..most_cells).rev().map(|n| most_cells.div_ceil(most_cells.div_ceil(n))));
     folds.dedup();
     let pairs = style.level <= super::style::Level::Normal;
-    for fold in folds {
-        for narrow in [false, true] {
-            words.narrow = narrow;
-            let options = Options {
-                lettering: lettering(paper),
-                least: least(paper),
-                fold,
-                narrow,
-                pairs,
-                widen: 0.0,
-            };
+    let aside = parts.iter().any(|p| !p.aside.is_empty());
+    let groups: &[usize] = if parts.iter().any(|p| most_levels(&p.row) > 2) {
+        &[1, 2, 3]
+    } else {
+        &[1]
+    };
+    for (&group, fold, narrow) in orders(groups, &folds) {
+        words.narrow = narrow;
+        let mut options = Options {
+            lettering: lettering(paper),
+            least: least(paper),
+            fold,
+            narrow,
+            pairs,
+            widen: 0.0,
+            group,
+            refer: false,
+        };
+        // links that find no way get wider gaps, in the end words
+        let tries: &[(f64, bool)] = if aside {
+            &[(0.0, false), (4.0, false), (0.0, true)]
+        } else {
+            &[(0.0, false)]
+        };
+        for &(widen, refer) in tries {
+            (options.widen, options.refer) = (widen, refer);
             let pen = lay(parts, figures, words, style, options);
             if let Some(fitted) = place(&pen, paper, room, options) {
                 return Some(fitted);
@@ -67,6 +84,24 @@ pub(crate) fn on_paper(
         }
     }
     None
+}
+
+/// Attempts in order: unfolded before folded, wide labels before narrow ones, rows by themselves before shared lines.
+fn orders<'a>(
+    groups: &'a [usize],
+    folds: &'a [usize],
+) -> impl Iterator<Item = (&'a usize, usize, bool)> {
+    groups.iter().flat_map(move |g| {
+        folds
+            .iter()
+            .flat_map(move |&f| [false, true].map(|narrow| (g, f, narrow)))
+    })
+}
+
+fn most_levels(row: &super::plan::Row) -> usize {
+    row.end.as_ref().map_or(0, |s| {
+        s.rows.len() + s.rows.iter().map(most_levels).max().unwrap_or(0)
+    })
 }
 
 fn longest_row(row: &super::plan::Row) -> usize {
@@ -121,7 +156,7 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Option<Fitted
             y: room.y + (room.h - size_y * s).max(0.0) / 2.0,
             scale: s,
         };
-        drawn = items(pen, &xs, &ys, frame, paper);
+        drawn = items(pen, &xs, &ys, frame, paper, room)?;
         if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
             break;
         }
@@ -139,5 +174,6 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Option<Fitted
         rows: pen.rows,
         plant_loops: pen.plant_loops,
         notes,
+        key_rows: 0,
     })
 }

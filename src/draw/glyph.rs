@@ -116,7 +116,7 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
                 own.bow_tie(valve),
                 own.other_half(valve),
                 Prim::Circle(top, ring, Fill::Sheet),
-                Prim::Letters(top, "M".into()),
+                Prim::Letters(top, if ring > 1.9 { "M".into() } else { String::new() }),
             ]
         }
         Shape::Thermostatic => {
@@ -274,7 +274,11 @@ fn emitter(symbol: &Symbol) -> Vec<Prim> {
     let r = symbol.rect;
     let mut all = vec![rect(r, Fill::Sheet)];
     // the sign takes the width that layout left before the words
-    let unit = (r.w / 4.0).min(r.h * 0.75).min(8.0);
+    let unit = if symbol.about == super::scene::About::Sheet {
+        (r.w * 0.9).min(r.h * 1.2)
+    } else {
+        8.6 * symbol.scale
+    };
     let upright = symbol.turn == 1;
     match symbol.shape {
         Shape::Radiator => {

@@ -6,11 +6,11 @@ use super::pen::{GAP, Pen, Raw};
 use super::plan::{Facts, Row, plan};
 use super::reduce::{Aside, reduce};
 use super::rows::Entry;
-use super::scene::{About, Align, Letter, Shape};
+use super::scene::{About, Align, Letter, Shape, Water};
 use super::style::Style;
 use super::tracks::Axis;
 use super::words::{Lettering, Words};
-use crate::network::{Network, VesselKind};
+use crate::network::Network;
 use std::collections::BTreeMap;
 
 /// What may differ between attempts.
@@ -28,6 +28,10 @@ pub(crate) struct Options {
     pub pairs: bool,
     /// Wider gaps for what is routed last.
     pub widen: f64,
+    /// Rows of a riser that share a line.
+    pub group: usize,
+    /// Say in words where ways set aside go, rather than routing them.
+    pub refer: bool,
 }
 
 /// A part of the network, planned.
@@ -40,20 +44,10 @@ pub(crate) struct Part {
 
 struct NetworkFacts<'a> {
     network: &'a Network,
-    figures: &'a Figures<'a>,
     storeys: Vec<String>,
 }
 
 impl Facts for NetworkFacts<'_> {
-    fn on_index(&self, bits: &[Bit]) -> bool {
-        bits.iter().any(|b| match b {
-            Bit::Line(r, _) => self.figures.runs.get(*r).is_some_and(|f| f.index),
-            Bit::Par(p) => p.kids.iter().any(|k| self.on_index(k)),
-            Bit::Strip(s) => s.rungs.iter().any(|k| self.on_index(k)),
-            _ => false,
-        })
-    }
-
     fn storey(&self, bits: &[Bit]) -> Option<i64> {
         let mut found: Option<i64> = None;
         for bit in bits {
@@ -118,7 +112,7 @@ pub(crate) fn storey_rank(name: &str, order: &[String]) -> Option<i64> {
 }
 
 /// Split, reduce and plan a network.
-pub(crate) fn parts(network: &Network, figures: &Figures) -> Vec<Part> {
+pub(crate) fn parts(network: &Network) -> Vec<Part> {
     let mut storeys: Vec<String> = Vec::new();
     for storey in network.emitters.iter().filter_map(|e| e.storey.clone()) {
         if !storeys.contains(&storey) {
@@ -127,7 +121,6 @@ pub(crate) fn parts(network: &Network, figures: &Figures) -> Vec<Part> {
     }
     let facts = NetworkFacts {
         network,
-        figures,
         storeys,
     };
     components(network)
@@ -174,7 +167,11 @@ pub(crate) fn lay<'a>(
             vec![false; network.runs.len()]
         },
         widen: options.widen,
+        group: options.group,
+        links: Vec::new(),
+        refer: options.refer,
         far: BTreeMap::new(),
+        at_left: Vec::new(),
     };
     for part in parts {
         if let Root::Exchanger(i) = part.component.root {
@@ -182,24 +179,33 @@ pub(crate) fn lay<'a>(
         }
     }
     let origin = pen.x.track();
-    let mut below = pen.y.track();
+    let mut edge = pen.x.track();
+    let origin_y = pen.y.track();
+    let mut below = origin_y;
     for part in parts {
         if matches!(part.component.root, Root::Exchanger(_)) {
             continue;
         }
-        below = pen.part(part, origin, below);
+        let above = below;
+        (below, edge) = pen.part(part, origin, below);
+        edge = pen.set_aside(&part.aside, above, below, edge);
+    }
+    for part in parts {
+        if matches!(part.component.root, Root::Exchanger(_)) {
+            edge = pen.set_aside(&part.aside, origin_y, below, edge);
+        }
     }
     // exchangers whose near side was nowhere to be found
     let orphans: Vec<(usize, Row)> = std::mem::take(&mut pen.far).into_iter().collect();
     for (_, row) in orphans {
-        below = pen.free(&row, origin, below);
+        (below, _) = pen.free(&row, origin, below);
     }
     diverters(&mut pen);
     pen
 }
 
 impl Pen<'_> {
-    fn part(&mut self, part: &Part, origin: super::tracks::At, above: super::tracks::At) -> super::tracks::At {
+    fn part(&mut self, part: &Part, origin: super::tracks::At, above: super::tracks::At) -> (super::tracks::At, super::tracks::At) {
         let Root::Source(i) = part.component.root else {
             return self.free(&part.row, origin, above);
         };
@@ -231,7 +237,7 @@ impl Pen<'_> {
             shut: false,
         });
         let middle = self.y.track();
-        self.y.keep(flow, middle, if has_pump { 8.0 } else { 0.0 }, 0.5);
+        self.y.keep(flow, middle, if has_pump { 6.5 } else { 0.0 }, 0.5);
         self.y.keep(middle, back, th, 0.5);
         self.raw.push(Raw::Text {
             at: (origin.plus(2.0), middle),
@@ -245,8 +251,8 @@ impl Pen<'_> {
             // the unit's own pump, on its flow connection within the casing
             self.raw.push(Raw::Symbol {
                 shape: Shape::Pump,
-                a: (origin.plus(width - 8.5), flow.plus(-4.0)),
-                b: (origin.plus(width - 0.5), flow.plus(4.0)),
+                a: (origin.plus(width - 9.5), flow.plus(-4.0)),
+                b: (origin.plus(width - 1.5), flow.plus(4.0)),
                 turn: 0,
                 about: About::Device(u32::try_from(id.index()).unwrap_or(u32::MAX), 0),
                 words: own.join(", "),
@@ -260,6 +266,7 @@ impl Pen<'_> {
             back_x: edge,
             back_tail: Vec::new(),
             left: edge,
+            back_left: edge,
             bounds: Some((top, bottom)),
         };
         self.place(part.component.from, (edge, flow));
@@ -269,13 +276,13 @@ impl Pen<'_> {
         let end = self.y.track();
         self.y.keep(taken.bottom, end, GAP, 0.0);
         self.y.keep(bottom, end, GAP, 0.0);
-        end
+        (end, taken.right)
     }
 
     /// A part without a source.
-    fn free(&mut self, row: &Row, origin: super::tracks::At, above: super::tracks::At) -> super::tracks::At {
+    fn free(&mut self, row: &Row, origin: super::tracks::At, above: super::tracks::At) -> (super::tracks::At, super::tracks::At) {
         if row.cells.is_empty() && row.end.is_none() {
-            return above;
+            return (above, origin);
         }
         let (flow, back) = (self.y.track(), self.y.track());
         let entry = Entry {
@@ -284,13 +291,91 @@ impl Pen<'_> {
             back_x: origin,
             back_tail: Vec::new(),
             left: origin,
+            back_left: origin,
             bounds: None,
         };
         let taken = self.row(row, entry, flow, back);
         self.y.keep(above, taken.top, GAP, 0.0);
         let end = self.y.track();
         self.y.keep(taken.bottom, end, GAP, 0.0);
-        end
+        (end, taken.right)
+    }
+
+    /// Ways that no ladder holds stand upright at the right; links to their ends are routed last.
+    fn set_aside(
+        &mut self,
+        aside: &[Aside],
+        above: super::tracks::At,
+        below: super::tracks::At,
+        edge: super::tracks::At,
+    ) -> super::tracks::At {
+        let mut edge = edge;
+        for way in aside {
+            let (flow, middle, back) = (self.y.track(), self.y.track(), self.y.track());
+            self.y.keep(above, flow, 12.0, 0.0);
+            self.y.keep(back, below, 12.0, 0.0);
+            let x = self.x.track();
+            let cell_right = self.x.track();
+            let band = super::rail::Band {
+                x,
+                flow,
+                middle,
+                back,
+                top: above,
+                bottom: below,
+                under: super::pen::CLEAR + 1.0,
+                over: super::pen::CLEAR + 1.0,
+            };
+            let ends = [(Some(way.from), flow, Water::Flow), (way.to, back, Water::Return)];
+            let mut reach = self.rung(&way.bits, band, None, cell_right, None);
+            self.y.keep(flow, back, self.least + 1.0, 0.0);
+            for (place, y, water) in ends {
+                let spot = place.and_then(|p| self.at.get(&p)).and_then(|l| l.first()).copied();
+                match (place, spot) {
+                    (Some(_), Some(from)) if !self.refer => self.links.push((from, (x, y), water)),
+                    (Some(place), _) => {
+                        let wide = self.refer_to(place, (x, y), water == Water::Flow);
+                        reach.right = reach.right.max(wide);
+                    }
+                    (None, _) => self.raw.push(Raw::Symbol {
+                        shape: Shape::DeadEnd,
+                        a: (x.plus(-1.5), y.plus(-1.5)),
+                        b: (x.plus(1.5), y.plus(1.5)),
+                        turn: 1,
+                        about: About::Sheet,
+                        words: "ends blind".into(),
+                        shut: false,
+                    }),
+                }
+            }
+            self.x.keep(edge, x, reach.left + GAP + 9.0 + self.widen, 0.2);
+            self.x.keep(x, cell_right, reach.right + 7.0, 0.0);
+            edge = cell_right;
+        }
+        edge
+    }
+
+    /// Words for where a way goes.
+    fn refer_to(&mut self, place: usize, at: super::pen::Corner, above: bool) -> f64 {
+        let name = self
+            .figures
+            .network
+            .place_ids()
+            .nth(place)
+            .map_or(String::new(), |p| {
+                self.figures.network.graph[p].name.clone()
+            });
+        let text = super::words::Text {
+            lines: vec![super::scene::Line {
+                text: format!("to {}", super::words::tidy(&name, 18).0),
+                bold: false,
+            }],
+            ..super::words::Text::default()
+        };
+        let (w, h) = text.size(self.lettering.value);
+        let y = if above { at.1.plus(-h - 2.0) } else { at.1.plus(2.0) };
+        self.text((at.0.plus(-2.0), y), text, (w, h), About::Sheet);
+        w
     }
 }
 
@@ -366,10 +451,4 @@ fn paired(network: &Network, figures: &Figures) -> Vec<bool> {
                 && quiet(j)
         })
         .collect()
-}
-
-/// Whether a vessel stands in series on a run: it is drawn on that run.
-#[allow(dead_code)]
-pub(crate) fn in_series(kind: VesselKind) -> bool {
-    matches!(kind, VesselKind::Series { .. })
 }

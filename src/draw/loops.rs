@@ -83,7 +83,7 @@ impl Pen<'_> {
                     let mut lead = Vec::new();
                     if !leg.foot && seen >= above {
                         lead = vec![(leg.x, band.flow), (end, band.flow)];
-                        self.x.keep(leg.bound, end, GAP, 0.0);
+                        self.x.keep(leg.bound, end, GAP + 1.5, 0.0);
                         leg = Leg {
                             y: band.back,
                             middle: lower,
@@ -105,7 +105,7 @@ impl Pen<'_> {
             Vec::new()
         } else {
             let lead = vec![(leg.x, band.flow), (end, band.flow)];
-            self.x.keep(leg.bound, end, GAP, 0.0);
+            self.x.keep(leg.bound, end, GAP + 1.5, 0.0);
             leg = Leg {
                 y: band.back,
                 middle: lower,
@@ -232,7 +232,7 @@ impl Pen<'_> {
         let reach = self.x.track();
         self.x.keep(r, reach, w_right.max(4.0), 0.0);
         if leg.foot {
-            self.x.keep(reach, leg.bound, GAP, 0.0);
+            self.x.keep(reach, leg.bound, GAP + 1.5, 0.0);
             leg.bound = l.plus(-7.0);
         } else {
             self.x.keep(leg.bound, l, 7.0 + GAP, 0.0);

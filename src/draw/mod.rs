@@ -9,12 +9,14 @@ mod figures;
 mod fit;
 mod glyph;
 mod hops;
+mod index;
 mod layout;
 mod loops;
 mod pen;
 mod plan;
 mod rail;
 mod reduce;
+mod route;
 mod rows;
 pub mod scene;
 mod sheet;
@@ -51,7 +53,7 @@ pub fn scene(
         .next()
         .map_or(1000.0, |id| figures::density(network, id, network.design.flow_temperature_c));
     let mut words = Words::new(network, style, density);
-    let parts = layout::parts(network, &figures);
+    let parts = layout::parts(network);
     let Some((paper, fitted)) = sheet::fit(&parts, &figures, &mut words, style) else {
         return Vec::new();
     };

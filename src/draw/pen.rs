@@ -3,7 +3,7 @@
 use super::chart::Bit;
 use super::device::{self, Device};
 use super::figures::Figures;
-use super::scene::{About, Align, Letter, MarkKind, Shape, Water};
+use super::scene::{About, Align, Letter, Shape, Water};
 use super::style::Style;
 use super::tracks::{At, Axis};
 use super::words::{Lettering, Text, Words};
@@ -83,8 +83,16 @@ pub(crate) struct Pen<'a> {
     pub absorbed: Vec<usize>,
     /// Runs whose label the partner carries.
     pub paired: Vec<bool>,
+    /// Rows of a riser that share a line.
+    pub group: usize,
+    /// Links to be routed once everything has its place.
+    pub links: Vec<(Corner, Corner, Water)>,
+    /// Rather than routing them, say in words where they go.
+    pub refer: bool,
     /// Gaps between rows and columns beyond the least, for routes that came later.
     pub widen: f64,
+    /// Tees of the row being laid, for what has to stay left of them.
+    pub at_left: Vec<At>,
     /// Rows behind exchangers, by exchanger, until they are laid.
     pub far: BTreeMap<usize, super::plan::Row>,
 }
@@ -321,9 +329,4 @@ impl Pen<'_> {
             Bit::Strip(s) => s.rungs.iter().any(|k| self.on_index(k)),
         })
     }
-}
-
-/// The mark that a text carries, if any.
-pub(crate) fn mark_of(text: &Text) -> Option<MarkKind> {
-    text.mark
 }

@@ -63,26 +63,12 @@ pub(crate) struct Stack {
 
 /// Facts that planning asks for.
 pub(crate) trait Facts {
-    /// Whether the way is on an index circuit.
-    fn on_index(&self, bits: &[Bit]) -> bool;
     /// The storey that all emitters of the way share.
     fn storey(&self, bits: &[Bit]) -> Option<i64>;
     /// Whether a run is the pipe of a floor loop.
     fn is_body(&self, run: usize) -> bool;
     /// Whether a block belongs to the plant: cylinder, vessel, source, bypass.
     fn is_plant(&self, bits: &[Bit]) -> bool;
-}
-
-/// Number of bodies.
-pub(crate) fn bodies(bits: &[Bit]) -> usize {
-    bits.iter()
-        .map(|b| match b {
-            Bit::Block(..) => 1,
-            Bit::Par(p) => p.kids.iter().map(|k| bodies(k)).sum(),
-            Bit::Strip(s) => s.rungs.iter().map(|k| bodies(k)).sum(),
-            _ => 0,
-        })
-        .sum()
 }
 
 fn count_lines(bits: &[Bit]) -> usize {

@@ -162,8 +162,9 @@ impl Pen<'_> {
     }
 
     /// Lay a way upright between the rails, its block in the middle.
-    pub(crate) fn rung(&mut self, bits: &[Bit], band: Band, number: Option<usize>, right: At) -> Reach {
+    pub(crate) fn rung(&mut self, bits: &[Bit], band: Band, number: Option<usize>, right: At, bends: Option<(Vec<Corner>, Vec<Corner>)>) -> Reach {
         let mut bits = bits.to_vec();
+        let (mut lead, mut tail) = bends.unwrap_or_default();
         let network = self.figures.network;
         let is_body =
             |b: &Bit| matches!(b, Bit::Line(r, _) if loop_of(network, *r).is_some());
@@ -206,7 +207,8 @@ impl Pen<'_> {
             self.y.keep(y, to, need.max(self.least_of(last)), 0.3);
             self.devices(&seg.devices, (band.x, start), 1, 1.0);
             self.stems(&seg.devices, &mut reach);
-            let points = vec![(band.x, y), (band.x, to)];
+            let mut points = std::mem::take(&mut lead);
+            points.extend([(band.x, y), (band.x, to)]);
             if last && through {
                 open = Some((vec![(band.x, y)], seg.run));
             } else {
@@ -248,7 +250,10 @@ impl Pen<'_> {
                         points.push((band.x, foot));
                         self.pipe(points, run, Water::Flow, 0.7, index);
                     }
-                    let points = vec![(band.x, y), (band.x, to)];
+                    let mut points = vec![(band.x, y), (band.x, to)];
+                    if last {
+                        points.append(&mut tail);
+                    }
                     self.pipe(points, run, Water::Return, 0.7, index);
                 }
             }

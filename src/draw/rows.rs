@@ -17,8 +17,10 @@ pub(crate) struct Entry {
     pub flow_lead: Vec<Corner>,
     pub back_x: At,
     pub back_tail: Vec<Corner>,
-    /// From where on labels may stand.
+    /// From where on labels of the flow rail may stand.
     pub left: At,
+    /// The same on the return rail.
+    pub back_left: At,
     /// Upper and lower bound shared with what stands beside the row.
     pub bounds: Option<(At, At)>,
 }
@@ -47,13 +49,18 @@ impl Pen<'_> {
         let (top, bottom) = entry
             .bounds
             .unwrap_or_else(|| (self.y.track(), self.y.track()));
-        let own_back = if row.reverse { self.y.track() } else { back };
+        // a reverse return comes home below its row
+        let (own_back, own_bottom) = if row.reverse {
+            (self.y.track(), self.y.track())
+        } else {
+            (back, bottom)
+        };
         let mut line = Tracks {
             flow,
             middle: self.y.track(),
             back: own_back,
             top,
-            bottom,
+            bottom: own_bottom,
         };
         let right = self.x.track();
         let fold = if row.end.is_some() || self.fold == 0 {
@@ -91,12 +98,12 @@ impl Pen<'_> {
                 if forth {
                     // the line before ran to the left: turn at its left end
                     self.x.keep(outer, inner, RISERS, 0.0);
-                    self.x.keep(inner, x_before, left_before + GAP, 0.0);
+                    self.x.keep(inner, x_before, left_before + GAP + 1.5, 0.0);
                     self.x.keep(entry.left, outer, GAP, 0.0);
                     self.x.keep(inner, x, GAP, 0.0);
                 } else {
                     if let Some(r) = right_before {
-                        self.x.keep(r, inner, GAP, 0.0);
+                        self.x.keep(r, inner, GAP + 1.5, 0.0);
                     }
                     self.x.keep(inner, outer, RISERS, 0.0);
                     self.x.keep(outer, right, 3.0, 0.0);
@@ -105,13 +112,40 @@ impl Pen<'_> {
             }
             let bar = self.bar_of(row, i);
             let first = i == 0;
+            if let Body::Table(_) = cell.body {
+                let cell_right = self.x.track();
+                let band = Band {
+                    x,
+                    flow: line.flow,
+                    middle: line.middle,
+                    back: line.back,
+                    top: line.top,
+                    bottom: line.bottom,
+                    under: CLEAR,
+                    over: CLEAR,
+                };
+                let reach = self.cell(cell, band, cell_right, None);
+                if let Some(r) = right_before {
+                    self.x.keep(r, x, reach.left + GAP, 0.0);
+                }
+                self.x.keep(cell_right, right, 0.5, 0.0);
+                right_before = Some(cell_right);
+                continue;
+            }
+            // a lone way bends from the rail into its drop without a piece of rail of its own
+            let lone = row.cells.len() == 1
+                && row.end.is_none()
+                && !row.reverse
+                && cell.flow.is_empty()
+                && cell.back.is_empty()
+                && matches!(&cell.body, Body::Rung(bits) if lines_both_sides(bits));
             // the rail to this tee
             let (lead, start) = match turned {
                 Some((_, outer)) => (vec![(x_before, old.flow), (outer, old.flow)], outer),
                 None if first => (entry.flow_lead.clone(), entry.flow_x),
                 None => (Vec::new(), x_before),
             };
-            let room_flow = self.rail(
+            let room_flow = if lone { Room::default() } else { self.rail(
                 &cell.flow,
                 Rail {
                     a: start,
@@ -125,9 +159,11 @@ impl Pen<'_> {
                     bar,
                     stretch: 0.0,
                 },
-            );
+            ) };
             // the return from this tee
-            let room_back = if row.reverse {
+            let room_back = if lone {
+                Room::default()
+            } else if row.reverse {
                 let room = match pending.take() {
                     Some((bits, from)) => {
                         let (lead, start) = match turned {
@@ -166,7 +202,7 @@ impl Pen<'_> {
                     y: line.back,
                     right: !forth,
                     left: if first {
-                        entry.back_x
+                        entry.back_left
                     } else if forth {
                         end
                     } else {
@@ -185,7 +221,11 @@ impl Pen<'_> {
                 .keep(line.top, line.flow, room_flow.above.max(more_above), 0.0);
             self.y
                 .keep(line.back, line.bottom, room_back.below.max(more_above), 0.0);
-            let (under, over) = Self::clears((room_flow, room_back));
+            let (mut under, over) = Self::clears((room_flow, room_back));
+            let network = self.figures.network;
+            if network.cylinders.iter().any(|c| c.place.index() == cell.at.0) {
+                under = under.max(5.0); // a three-port valve stands at this tee
+            }
             let band = Band {
                 x,
                 flow: line.flow,
@@ -196,8 +236,19 @@ impl Pen<'_> {
                 under,
                 over,
             };
+            if i == 0 {
+                self.at_left.clear();
+            }
+            self.at_left.push(x);
             let cell_right = self.x.track();
-            let reach = self.cell(cell, band, cell_right);
+            let bends = lone.then(|| {
+                let mut lead = entry.flow_lead.clone();
+                lead.push((entry.flow_x, line.flow));
+                let mut tail = vec![(entry.back_x, line.back)];
+                tail.extend(entry.back_tail.iter().copied());
+                (lead, tail)
+            });
+            let reach = self.cell(cell, band, cell_right, bends);
             self.x.keep(cell_right, right, 0.5, 0.0);
             let gap = if cell.number.is_some() { 0.4 } else { GAP + self.widen };
             let share = if cell.number.is_some() { 0.0 } else { 1.0 };
@@ -216,7 +267,7 @@ impl Pen<'_> {
             if let Some((inner, _)) = turned
                 && !forth
             {
-                self.x.keep(cell_right, inner, GAP, 0.0);
+                self.x.keep(cell_right, inner, GAP + 1.5, 0.0);
             }
             self.tee_dots(row, i, (x, line.flow), (x, line.back));
             x_before = x;
@@ -224,7 +275,8 @@ impl Pen<'_> {
             left_before = reach.left;
         }
         if row.reverse {
-            self.home(row, &entry, x_before, line, back, right, pending);
+            let forth = row.cells.len().saturating_sub(1) / fold % 2 == 0;
+            self.home(row, &entry, x_before, line, (back, own_bottom, bottom), right, forth);
         }
         if let Some(stack) = &row.end {
             let entry = if row.cells.is_empty() {
@@ -240,6 +292,7 @@ impl Pen<'_> {
                     back_x: x_before,
                     back_tail: Vec::new(),
                     left,
+                    back_left: left,
                     bounds: Some((line.top, line.bottom)),
                 }
             };
@@ -262,19 +315,36 @@ impl Pen<'_> {
         entry: &Entry,
         x: At,
         line: Tracks,
-        back: At,
+        (back, above, bottom): (At, At, At),
         right: At,
-        _pending: Option<(Vec<super::chart::Bit>, At)>,
+        forth: bool,
     ) {
         let out = self.x.track();
-        self.x.keep(right, out, GAP, 0.0);
+        if forth {
+            self.x.keep(right, out, GAP + 1.5, 0.0);
+        } else {
+            // down between the source and the row, right of the labels of what leads to it
+            let lead = row.cells.first().map_or(&[][..], |c| &c.flow);
+            let need: f64 = self
+                .segs(lead)
+                .iter()
+                .map(|s| {
+                    let w = s.run.map_or(0.0, |r| self.label(r.0).1);
+                    w + Self::along(&s.devices) + 6.0
+                })
+                .sum();
+            self.x.keep(entry.left, out, need, 0.0);
+            for cell in &self.at_left {
+                self.x.keep(out, *cell, 10.0, 0.0);
+            }
+        }
         let lead = vec![(x, line.back), (out, line.back)];
         let rail = Rail {
             a: out,
             b: entry.back_x,
             y: back,
             right: false,
-            left: entry.back_x,
+            left: entry.back_left,
             lead,
             tail: entry.back_tail.clone(),
             water: Water::Return,
@@ -282,9 +352,8 @@ impl Pen<'_> {
             stretch: 0.0,
         };
         let room = self.rail(&row.home, rail);
-        self.y.keep(line.bottom, back, 4.0, 0.2);
-        let floor = self.y.track();
-        self.y.keep(back, floor, room.below, 0.0);
+        self.y.keep(above, back, 4.0, 0.2);
+        self.y.keep(back, bottom, room.below, 0.0);
     }
 
     /// Width of the bar before a tee, and whether the index band runs along it.
@@ -312,10 +381,10 @@ impl Pen<'_> {
             }
     }
 
-    fn cell(&mut self, cell: &Cell, band: Band, right: At) -> Reach {
+    fn cell(&mut self, cell: &Cell, band: Band, right: At, bends: Option<(Vec<Corner>, Vec<Corner>)>) -> Reach {
         match &cell.body {
             Body::Rung(bits) => {
-                let reach = self.rung(bits, band, cell.number, right);
+                let reach = self.rung(bits, band, cell.number, right, bends);
                 self.x.keep(band.x, right, reach.right, 0.0);
                 reach
             }
@@ -326,7 +395,8 @@ impl Pen<'_> {
                     flow_lead: vec![(band.x, band.flow)],
                     back_x: band.x,
                     back_tail: vec![(band.x, band.back)],
-                    left: band.x.plus(1.0),
+                    left: band.x.plus(1.5),
+                    back_left: band.x.plus(1.5),
                     bounds: None,
                 };
                 let taken = self.row(row, entry, flow, back);
@@ -435,7 +505,7 @@ impl Pen<'_> {
                 b: entry.back_x,
                 y: back,
                 right: false,
-                left: entry.back_x,
+                left: entry.back_left,
                 lead: Vec::new(),
                 tail: entry.back_tail.clone(),
                 water: Water::Return,
@@ -462,6 +532,8 @@ impl Pen<'_> {
     ) -> Taken {
         let right = self.x.track();
         let (mut y_flow, mut y_back, mut top) = (flow, back, bounds.0);
+        let grouped = grouped(rows, self.group);
+        let rows = &grouped[..];
         let n = rows.len();
         for (k, row) in rows.iter().enumerate() {
             let last = k + 1 == n;
@@ -503,6 +575,7 @@ impl Pen<'_> {
                 back_x: down,
                 back_tail,
                 left: down.plus(5.5),
+                back_left: down.plus(1.5),
                 bounds: row_bounds,
             };
             let taken = self.row(row, entry, y_flow, y_back);
@@ -602,11 +675,59 @@ impl Pen<'_> {
     }
 }
 
+/// Several rows in one line: all but the last hang between the rails that lead to the last.
+fn grouped(rows: &[Row], group: usize) -> Vec<Row> {
+    let plain = |r: &Row| r.end.is_none() && !r.reverse && !r.cells.is_empty();
+    let mut out: Vec<Row> = Vec::new();
+    let mut members: Vec<Row> = Vec::new();
+    let flush = |members: &mut Vec<Row>, out: &mut Vec<Row>| {
+        let Some(last) = members.pop() else { return };
+        let mut row = Row::default();
+        for (i, inner) in members.drain(..).enumerate() {
+            row.cells.push(Cell {
+                flow: Vec::new(),
+                back: Vec::new(),
+                body: Body::Nested(Box::new(inner)),
+                bar: i > 0,
+                at: (usize::MAX, usize::MAX),
+                tee: (true, true),
+                number: None,
+            });
+        }
+        row.cells.extend(last.cells);
+        out.push(row);
+    };
+    for row in rows {
+        if group < 2 || !plain(row) {
+            flush(&mut members, &mut out);
+            out.push(row.clone());
+            continue;
+        }
+        members.push(row.clone());
+        if members.len() == group {
+            flush(&mut members, &mut out);
+        }
+    }
+    flush(&mut members, &mut out);
+    out
+}
+
 fn line_of(bit: &super::chart::Bit) -> Option<usize> {
     match bit {
         super::chart::Bit::Line(r, _) => Some(*r),
         _ => None,
     }
+}
+
+/// Whether a rung has pipes on both sides of its block.
+fn lines_both_sides(bits: &[super::chart::Bit]) -> bool {
+    let block = bits
+        .iter()
+        .position(|b| matches!(b, super::chart::Bit::Block(..)));
+    block.is_some_and(|i| {
+        bits[..i].iter().any(|b| line_of(b).is_some())
+            && bits[i + 1..].iter().any(|b| line_of(b).is_some())
+    })
 }
 
 /// A vessel right between the rails, whose ports are the tees.

@@ -170,6 +170,8 @@ pub struct Symbol {
     pub words: String,
     /// Drawn shut in this state.
     pub shut: bool,
+    /// Sheet millimetres per layout unit, for details that do not grow with the box.
+    pub scale: f64,
 }
 
 /// Which sort of lettering.
@@ -296,6 +298,8 @@ pub struct Audit {
     pub length_rel: f64,
     /// Width over height of what is inside the frame.
     pub aspect: f64,
+    /// The first few faults in words.
+    pub said: Vec<String>,
 }
 
 impl Audit {

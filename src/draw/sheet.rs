@@ -23,18 +23,24 @@ pub(crate) fn frame(paper: Paper) -> Rect {
     }
 }
 
-fn strip_height(paper: Paper) -> f64 {
-    if paper == Paper::A4 { 31.0 } else { 35.0 }
+/// Height of the strip at the foot: title block, and as many rows of the key as it needs.
+fn strip_height(paper: Paper, rows: usize) -> f64 {
+    let least = if paper == Paper::A4 { 30.0 } else { 33.0 };
+    let key = 3.0 + pitch(1.8) + rows as f64 * KEY_PITCH;
+    f64::max(least, key)
 }
 
+/// From one entry of the key to the next, mm.
+const KEY_PITCH: f64 = 4.6;
+
 /// Where the layout may stand.
-pub(crate) fn room(paper: Paper) -> Rect {
+pub(crate) fn room(paper: Paper, key_rows: usize) -> Rect {
     let f = frame(paper);
     Rect {
         x: f.x + MARGIN,
         y: f.y + MARGIN,
         w: f.w - 2.0 * MARGIN,
-        h: f.h - strip_height(paper) - 2.0 * MARGIN,
+        h: f.h - strip_height(paper, key_rows) - 2.0 * MARGIN,
     }
 }
 
@@ -50,7 +56,18 @@ pub(crate) fn fit(
         None => Paper::ALL.to_vec(),
     };
     papers.into_iter().find_map(|paper| {
-        on_paper(parts, figures, words, style, paper, room(paper)).map(|f| (paper, f))
+        let mut rows = 0;
+        // what the key shows is known only once something is laid
+        for _ in 0..3 {
+            let fitted = on_paper(parts, figures, words, style, paper, room(paper, rows))?;
+            let entries = key_entries(&fitted.items);
+            let need = entries.len().div_ceil(key_columns(paper, &entries));
+            if strip_height(paper, need) <= strip_height(paper, rows) {
+                return Some((paper, Fitted { key_rows: rows, ..fitted }));
+            }
+            rows = need;
+        }
+        None
     })
 }
 
@@ -65,16 +82,16 @@ pub(crate) fn scene(
 ) -> Scene {
     let network = figures.network;
     let f = frame(paper);
+    let strip_h = strip_height(paper, fitted.key_rows);
     let strip = Rect {
         x: f.x,
-        y: f.bottom() - strip_height(paper),
+        y: f.bottom() - strip_h,
         w: f.w,
-        h: strip_height(paper),
+        h: strip_h,
     };
     let title = tidy(&network.title, 60).0;
     let mut items = vec![Item::Frame(f, 0.7)];
-    let title_w = if paper == Paper::A4 { 104.0 } else { 150.0 };
-    let key_w = (strip.w - title_w) * if paper == Paper::A4 { 0.52 } else { 0.5 };
+    let (key_w, title_w) = widths(paper);
     let summary = Rect {
         x: strip.x + key_w,
         w: strip.w - title_w - key_w,
@@ -116,6 +133,64 @@ pub(crate) fn scene(
         fitted: fitted.notes,
         audit,
     }
+}
+
+/// Widths of the key and of the title block.
+fn widths(paper: Paper) -> (f64, f64) {
+    match paper {
+        Paper::A4 => (96.0, 92.0),
+        Paper::A3 => (145.0, 130.0),
+        _ => (190.0, 160.0),
+    }
+}
+
+/// Columns of the key.
+fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> usize {
+    let widest = entries
+        .iter()
+        .map(|(_, w)| line_width(&line(*w, false), 1.8))
+        .fold(0.0, f64::max);
+    let column = widest + 12.5;
+    ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
+}
+
+/// What the key has to show: only what is on the sheet.
+fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
+    let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
+    let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
+    use super::scene::Water;
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
+        entries.push((KeySample::Water(Water::Flow), "flow"));
+    }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
+        entries.push((KeySample::Water(Water::Return), "return"));
+    }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
+        entries.push((KeySample::Band, "index circuit"));
+    }
+    let marks: BTreeSet<MarkKind> = drawn
+        .iter()
+        .filter_map(|i| match i {
+            Item::Mark(m, ..) => Some(*m),
+            _ => None,
+        })
+        .collect();
+    for mark in marks {
+        entries.push((KeySample::Mark(mark), mark_words(mark)));
+    }
+    let shapes: BTreeSet<Shape> = drawn
+        .iter()
+        .filter_map(|i| match i {
+            Item::Symbol(s) => Some(if s.shut { Shape::ShutValve } else { s.shape }),
+            _ => None,
+        })
+        .collect();
+    for shape in shapes {
+        if let Some(words) = shape_words(shape) {
+            entries.push((KeySample::Shape(shape), words));
+        }
+    }
+    entries
 }
 
 struct Strip<'a> {
@@ -180,10 +255,10 @@ impl Strip<'_> {
                 .unwrap_or_else(|| "–".into())
         };
         let level = match self.style.level {
-            Level::Overview => "Overview",
-            Level::Normal => "Design check",
-            Level::Full => "Calculation record",
-            Level::Schedule => "Schedule",
+            Level::Overview => "overview",
+            Level::Normal => "normal",
+            Level::Full => "full",
+            Level::Schedule => "schedule",
         };
         let rows: [[(&str, String); 3]; 3] = [
             [
@@ -198,7 +273,7 @@ impl Strip<'_> {
             ],
             [
                 ("Date", field("date")),
-                ("Shows", self.shows(level)),
+                ("Shows", format!("{}, {level}", self.shows())),
                 ("Scale", "not to scale".into()),
             ],
         ];
@@ -208,6 +283,7 @@ impl Strip<'_> {
         let big = if self.paper == Paper::A4 { 2.5 } else { 3.5 };
         let mut lines = vec![line(title, true)];
         let width = r.w - 4.0;
+        let big = if line_width(&lines[0], big) > width * 0.98 { value } else { big };
         while line_width(&lines[0], big) > width * 0.98 && lines[0].text.chars().count() > 4 {
             lines[0] = cut(lines[0].clone(), big, width * 0.98);
         }
@@ -224,7 +300,7 @@ impl Strip<'_> {
             let text = tidy(&self.style.subtitle, 80).0;
             items.push(self.label(r.x + 2.0, y, width, vec![line(text, false)], note, Letter::Note));
         }
-        let widths = [0.36, 0.36, 0.28];
+        let widths = [0.37, 0.36, 0.27];
         for (k, row) in rows.into_iter().enumerate() {
             let y = r.y + head + row_h * k as f64;
             items.push(Item::Rule(vec![pt(r.x, y), pt(r.right(), y)], 0.25));
@@ -250,13 +326,13 @@ impl Strip<'_> {
         items
     }
 
-    fn shows(&self, level: &str) -> String {
+    fn shows(&self) -> String {
         let view = match (self.figures.solved, self.style.shows, self.figures.required, self.figures.running) {
             (false, ..) => "not solved",
-            (_, Shows::Required, Some(_), _) | (_, Shows::Running, Some(_), None) => "as required",
-            _ => "as it runs",
+            (_, Shows::Required, Some(_), _) | (_, Shows::Running, Some(_), None) => "required",
+            _ => "running",
         };
-        format!("{level}, {view}")
+        view.into()
     }
 
     /// What the sheet says in a few lines.
@@ -389,49 +465,11 @@ impl Strip<'_> {
     /// The key: only what is on the sheet.
     fn key(&self, r: Rect, drawn: &[Item], notes: &[String]) -> Vec<Item> {
         let (_, note) = self.caps();
-        let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
-        let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
-        use super::scene::Water;
-        if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
-            entries.push((KeySample::Water(Water::Flow), "flow"));
-        }
-        if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
-            entries.push((KeySample::Water(Water::Return), "return"));
-        }
-        if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
-            entries.push((KeySample::Band, "index circuit"));
-        }
-        let marks: BTreeSet<MarkKind> = drawn
-            .iter()
-            .filter_map(|i| match i {
-                Item::Mark(m, ..) => Some(*m),
-                _ => None,
-            })
-            .collect();
-        for mark in marks {
-            entries.push((KeySample::Mark(mark), mark_words(mark)));
-        }
-        let shapes: BTreeSet<Shape> = drawn
-            .iter()
-            .filter_map(|i| match i {
-                Item::Symbol(s) => Some(if s.shut { Shape::ShutValve } else { s.shape }),
-                _ => None,
-            })
-            .collect();
-        for shape in shapes {
-            if let Some(words) = shape_words(shape) {
-                entries.push((KeySample::Shape(shape), words));
-            }
-        }
+        let entries = key_entries(drawn);
         let mut items = vec![Item::Frame(r, 0.35)];
-        let widest = entries
-            .iter()
-            .map(|(_, w)| line_width(&line(*w, false), note))
-            .fold(0.0, f64::max);
-        let column = widest + 13.0;
-        let columns = ((r.w - 2.0) / column).floor().max(1.0) as usize;
-        let foot = pitch(note) * 1.0;
-        let pitch_y = ((r.h - foot - 3.0) / entries.len().div_ceil(columns).max(1) as f64).min(6.4);
+        let columns = key_columns(self.paper, &entries);
+        let foot = pitch(note);
+        let pitch_y = KEY_PITCH;
         let column = (r.w - 2.0) / columns as f64;
         for (i, (sample, words)) in entries.into_iter().enumerate() {
             let (row, col) = (i / columns, i % columns);
@@ -499,7 +537,8 @@ impl KeySample {
                     Shape::HeatPump | Shape::Cylinder | Shape::Vessel | Shape::Exchanger | Shape::VesselInline => (h * 0.7, h),
                     Shape::Radiator | Shape::FloorLoop | Shape::FanConvector | Shape::TowelRail | Shape::FixedLoad => (8.0, h * 0.8),
                     Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => (h * 0.75, h * 0.45),
-                    Shape::Pump | Shape::Check | Shape::Letters(_) | Shape::Strainer => (h * 0.85, h * 0.85),
+                    Shape::Letters(_) => (5.4, 3.4),
+                    Shape::Pump | Shape::Check | Shape::Strainer => (h * 0.85, h * 0.85),
                     _ => (h, h * 0.66),
                 };
                 let stem = matches!(shape, Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass);
@@ -516,6 +555,7 @@ impl KeySample {
                     about: About::Sheet,
                     words: String::new(),
                     shut: false,
+                    scale: 1.0,
                 })]
             }
         }

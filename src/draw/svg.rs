@@ -400,6 +400,9 @@ impl Writer<'_> {
             }
         }
         for prim in pieces(s) {
+            if matches!(&prim, Prim::Letters(_, words) if words.is_empty()) {
+                continue;
+            }
             g = g.add(self.prim(&prim));
         }
         g

@@ -299,7 +299,9 @@ impl<'a> Words<'a> {
         }
         if let Some((value, reason)) = decides {
             lines.push(value);
-            lines.push(reason);
+            if status.is_some_and(|s| s.verdict != Verdict::Tight) {
+                lines.push(reason);
+            }
         }
         let mut mark = Self::status_mark(figures.run_status[i]);
         if let Some((_, before)) = changed {
@@ -346,10 +348,14 @@ impl<'a> Words<'a> {
             Level::Overview => {}
             Level::Schedule => {}
             Level::Normal | Level::Full => {
-                lines.push(plain(heat));
                 let kind = tidy(&emitter.type_words, 16).0;
-                if !kind.is_empty() {
+                if kind.is_empty() || kind == "radiator" {
+                    lines.push(plain(heat));
+                } else if self.narrow {
+                    lines.push(plain(heat));
                     lines.push(plain(kind));
+                } else {
+                    lines.push(plain(format!("{heat} · {kind}")));
                 }
                 if self.level == Level::Full {
                     if let Some(q) = show.m3_s {
@@ -369,7 +375,9 @@ impl<'a> Words<'a> {
         if let Some(status) = status {
             let (value, reason) = self.status_lines(status);
             lines.push(value);
-            lines.push(reason);
+            if status.verdict != Verdict::Tight {
+                lines.push(reason);
+            }
         }
         let mut mark = Self::status_mark(figures.emitter_status[i]);
         if style.ticks && mark.is_none() && figures.emitter_status[i].is_some() {

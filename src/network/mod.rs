@@ -6,6 +6,7 @@
 //! indices are dense: element `i` is row `i` of every vector of a state.
 
 mod blank;
+mod case_runs;
 mod doubt;
 mod expand;
 mod house;

@@ -92,6 +92,7 @@ pub fn load_with(text: &str, mean: Mean) -> Result<Network, CaseError> {
         network.design.flow_temperature_c = flow_c;
     }
     network.states[0].sources = (0..network.sources.len()).collect();
+    super::case_runs::name_runs(&mut network);
     Ok(network)
 }
 
