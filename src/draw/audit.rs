@@ -79,23 +79,40 @@ pub(crate) fn symbol_box(symbol: &Symbol) -> Rect {
     }
 }
 
-fn pieces(stroke: &Stroke) -> Vec<Rect> {
-    let half = if stroke.index { 2.35 } else { stroke.width / 2.0 };
+fn pieces(stroke: &Stroke, scale: f64) -> Vec<Rect> {
+    let half = if stroke.index {
+        2.35 * scale
+    } else {
+        stroke.width / 2.0
+    };
     let mut all: Vec<Rect> = stroke
         .points
         .windows(2)
         .map(|w| Rect::of(w[0], w[1]).grow(half))
         .collect();
-    for (_, at) in &stroke.hops {
-        all.push(
+    for (piece, at) in &stroke.hops {
+        // the arc bulges up or to the right
+        let r = stroke.hop_radius;
+        let upright = stroke
+            .points
+            .get(*piece..piece + 2)
+            .is_some_and(|w| (w[0].x - w[1].x).abs() < 1e-6);
+        let arc = if upright {
             Rect {
                 x: at.x,
-                y: at.y,
-                w: 0.0,
-                h: 0.0,
+                y: at.y - r,
+                w: r,
+                h: 2.0 * r,
             }
-            .grow(stroke.hop_radius + half),
-        );
+        } else {
+            Rect {
+                x: at.x - r,
+                y: at.y - r,
+                w: 2.0 * r,
+                h: r,
+            }
+        };
+        all.push(arc.grow(half));
     }
     all
 }
@@ -169,12 +186,17 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
         for (_, q) in &texts[a + 1..] {
             if p.overlaps(q, slack) {
                 audit.text_on_text += 1;
-                audit.said.push(format!("text on text at {:.0} {:.0}", p.x, p.y));
+                audit
+                    .said
+                    .push(format!("text on text at {:.0} {:.0}", p.x, p.y));
             }
         }
     }
     // text crossed
-    let stroke_boxes: Vec<Rect> = strokes.iter().flat_map(pieces).collect();
+    let stroke_boxes: Vec<Rect> = strokes
+        .iter()
+        .flat_map(|s| pieces(s, paper.scale()))
+        .collect();
     let outlines: Vec<(Rect, About)> = symbols.iter().map(|s| (symbol_box(s), s.about)).collect();
     for (i, r) in &texts {
         let about = match &items[*i] {
@@ -195,7 +217,9 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
                 Item::Label(l) => l.lines.first().map_or("", |l| l.text.as_str()),
                 _ => "",
             };
-            audit.said.push(format!("{words:?} crossed at {:.0} {:.0}", r.x, r.y));
+            audit
+                .said
+                .push(format!("{words:?} crossed at {:.0} {:.0}", r.x, r.y));
         }
     }
     // outside the frame
@@ -245,7 +269,9 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
             if shared > 0.3 {
                 audit.pipes_on_pipes += 1;
                 let (a, b) = (strokes[*i].about, strokes[*j].about);
-                audit.said.push(format!("{a:?} on {b:?} at {:.0} {:.0}", p.x, p.y));
+                audit
+                    .said
+                    .push(format!("{a:?} on {b:?} at {:.0} {:.0}", p.x, p.y));
             }
         }
     }
@@ -268,7 +294,10 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
         for t in &symbols[a + 1..] {
             if symbol_box(s).overlaps(&symbol_box(t), 0.05) && !nested(s, t) {
                 audit.symbols_hit += 1;
-                audit.said.push(format!("{:?} on {:?} at {:.0} {:.0}", s.shape, t.shape, r.x, r.y));
+                audit.said.push(format!(
+                    "{:?} on {:?} at {:.0} {:.0}",
+                    s.shape, t.shape, r.x, r.y
+                ));
             }
         }
         if matches!(s.shape, Shape::Vessel | Shape::ManifoldBar) {
@@ -288,13 +317,13 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
                 } else {
                     (p.x - (r.x + r.w / 2.0)).abs() < 0.3
                 };
-                let ends = [w[0], w[1]]
-                    .iter()
-                    .any(|q| near_edge(*q, &r));
+                let ends = [w[0], w[1]].iter().any(|q| near_edge(*q, &r));
                 let big = r.w > 8.5 || r.h > 8.5;
                 if p.grow(0.05).overlaps(&r, 0.12) && !own && !ends && !big {
                     audit.symbols_hit += 1;
-                    audit.said.push(format!("{:?} on a pipe at {:.0} {:.0}", s.shape, r.x, r.y));
+                    audit
+                        .said
+                        .push(format!("{:?} on a pipe at {:.0} {:.0}", s.shape, r.x, r.y));
                 }
             }
         }
@@ -312,7 +341,8 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
 fn nested(a: &Symbol, b: &Symbol) -> bool {
     // a unit's own pump stands in its casing
     let casing = |s: &Symbol| s.shape == Shape::HeatPump;
-    (casing(a) && inside(&a.rect.grow(0.6), &b.rect)) || (casing(b) && inside(&b.rect.grow(0.6), &a.rect))
+    (casing(a) && inside(&a.rect.grow(0.6), &b.rect))
+        || (casing(b) && inside(&b.rect.grow(0.6), &a.rect))
 }
 
 fn near_edge(p: Pt, r: &Rect) -> bool {

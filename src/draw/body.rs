@@ -21,9 +21,11 @@ impl Pen<'_> {
             Block::Source(i) => (Shape::HeatPump, self.source_text(i), About::Source(i)),
             Block::Cylinder(i) => (Shape::Cylinder, self.cylinder_text(i), About::Cylinder(i)),
             Block::Vessel(i) => (Shape::Vessel, self.vessel_text(i), About::Vessel(i)),
-            Block::Exchanger(i, _) => {
-                (Shape::Exchanger, self.exchanger_text(i), About::Exchanger(i))
-            }
+            Block::Exchanger(i, _) => (
+                Shape::Exchanger,
+                self.exchanger_text(i),
+                About::Exchanger(i),
+            ),
             Block::Device(id) => (
                 Shape::FixedLoad,
                 self.device_text(id),
@@ -32,6 +34,40 @@ impl Pen<'_> {
         }
     }
 
+    /// A four-port vessel: its ports are the tees of both rails.
+    pub(crate) fn between_rails(&mut self, bit: &super::chart::Bit, band: Band) -> Reach {
+        let super::chart::Bit::Block(block, _) = bit else {
+            return Reach {
+                left: 0.0,
+                right: 0.0,
+            };
+        };
+        let (shape, text, about) = self.body_text(*block);
+        let (tw, th) = text.size(self.lettering.value);
+        let words: Vec<String> = text.lines.iter().map(|l| l.text.clone()).collect();
+        self.raw.push(Raw::Symbol {
+            shape,
+            a: (band.x.plus(-6.0), band.flow.plus(-4.5)),
+            b: (band.x.plus(6.0), band.back.plus(4.5)),
+            turn: 0,
+            about,
+            words: words.join(", "),
+            shut: false,
+        });
+        self.y.keep(band.flow, band.back, th + 14.0, 0.3);
+        self.raw.push(Raw::Text {
+            at: (band.x.plus(7.5), band.flow.plus(band.under.max(5.0))),
+            size: (tw, th),
+            text,
+            letter: Letter::Name,
+            align: Align::Left,
+            about,
+        });
+        Reach {
+            left: 7.0,
+            right: 8.5 + tw,
+        }
+    }
 
     /// An exchanger as tall as the circuit behind it, which leaves on its right.
     pub(crate) fn exchanger(&mut self, i: usize, band: Band, right: At) -> (At, At, Reach) {
@@ -76,6 +112,9 @@ impl Pen<'_> {
         let taken = self.row(&row, entry, flow, back);
         self.y.keep(band.flow, taken.top, band.under + 1.0, 0.0);
         self.y.keep(taken.bottom, band.back, band.over + 1.0, 0.0);
+        // labels of the circuit behind stay beside the exchanger, clear of those in front of it
+        self.y.keep(top, taken.top, 1.0, 0.0);
+        self.y.keep(taken.bottom, foot, 1.0, 0.0);
         self.y.keep(flow, band.middle, th / 2.0 + 3.0, 0.0);
         self.y.keep(band.middle, back, th / 2.0 + 3.0, 0.0);
         self.x.keep(taken.right, right, 0.0, 0.0);
@@ -87,7 +126,13 @@ impl Pen<'_> {
     }
 
     fn emitter_shape(&self, i: usize) -> Shape {
-        match self.figures.network.emitters.get(i).map_or("", |e| e.symbol) {
+        match self
+            .figures
+            .network
+            .emitters
+            .get(i)
+            .map_or("", |e| e.symbol)
+        {
             "floor loop" => Shape::FloorLoop,
             "fan convector" => Shape::FanConvector,
             "towel rail" => Shape::TowelRail,
@@ -98,7 +143,10 @@ impl Pen<'_> {
 
     fn named(&self, name: &str, more: Vec<String>) -> Text {
         let (mut lines, cut) = self.words.name_lines(name, 12);
-        lines.extend(more.into_iter().map(|text| super::scene::Line { text, bold: false }));
+        lines.extend(
+            more.into_iter()
+                .map(|text| super::scene::Line { text, bold: false }),
+        );
         Text {
             lines,
             mark: None,
@@ -135,7 +183,12 @@ impl Pen<'_> {
     }
 
     fn exchanger_text(&self, i: usize) -> Text {
-        let name = self.figures.network.exchangers.get(i).map_or("", |x| x.name.as_str());
+        let name = self
+            .figures
+            .network
+            .exchangers
+            .get(i)
+            .map_or("", |x| x.name.as_str());
         self.named(name, Vec::new())
     }
 

@@ -28,7 +28,14 @@ pub(crate) fn width_on(paper: Paper, width: f64) -> f64 {
 /// Everything drawn, on the sheet.
 ///
 /// `None` if a link finds no way.
-pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Paper, area: Rect) -> Option<Vec<Item>> {
+pub(crate) fn items(
+    pen: &Pen,
+    xs: &[f64],
+    ys: &[f64],
+    frame: Frame,
+    paper: Paper,
+    area: Rect,
+) -> Option<Vec<Item>> {
     let s = frame.scale;
     let at = |c: &Corner| {
         pt(
@@ -74,6 +81,7 @@ pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Pape
                     water: side_of(pen, *run).unwrap_or(*water),
                     double,
                     index: *index,
+                    against: *rev != (along < 0.0),
                     idle: figures.is_some_and(|f| f.idle),
                     about: run.map_or(About::Sheet, About::Run),
                 });
@@ -160,6 +168,7 @@ pub(crate) fn items(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame, paper: Pape
             water: *water,
             double: false,
             index: false,
+            against: false,
             idle: false,
             about: About::Sheet,
         });

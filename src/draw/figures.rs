@@ -92,9 +92,7 @@ fn fluid_density(fluid: &FluidData, temperature_c: f64) -> f64 {
         }
     };
     // beyond the table a figure in litres still has to be shown: take water's at 4 °C
-    liquid
-        .at(temperature_c)
-        .map_or(1000.0, |p| p.rho_kg_m3)
+    liquid.at(temperature_c).map_or(1000.0, |p| p.rho_kg_m3)
 }
 
 impl<'a> Figures<'a> {
@@ -121,11 +119,7 @@ impl<'a> Figures<'a> {
             running.map(|r| r.state)
         };
         let house = state.and_then(|s| network.states.get(s));
-        for id in house
-            .map_or(&[][..], |s| &s.shut)
-            .iter()
-            .chain(&style.shut)
-        {
+        for id in house.map_or(&[][..], |s| &s.shut).iter().chain(&style.shut) {
             if let Some(flag) = shut.get_mut(id.index()) {
                 *flag = true;
             }
@@ -233,7 +227,8 @@ impl<'a> Figures<'a> {
 
     fn judge(&mut self, state: Option<usize>) {
         for finding in self.findings {
-            if finding.verdict == Verdict::Note || (finding.state.is_some() && finding.state != state)
+            if finding.verdict == Verdict::Note
+                || (finding.state.is_some() && finding.state != state)
             {
                 continue;
             }

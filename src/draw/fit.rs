@@ -48,7 +48,11 @@ pub(crate) fn on_paper(
 ) -> Option<Fitted> {
     let most_cells = parts.iter().map(|p| longest_row(&p.row)).max().unwrap_or(0);
     let mut folds = vec![0];
-    folds.extend((2..most_cells).rev().map(|n| most_cells.div_ceil(most_cells.div_ceil(n))));
+    folds.extend(
+        (2..most_cells)
+            .rev()
+            .map(|n| most_cells.div_ceil(most_cells.div_ceil(n))),
+    );
     folds.dedup();
     let pairs = style.level <= super::style::Level::Normal;
     let aside = parts.iter().any(|p| !p.aside.is_empty());
@@ -109,12 +113,12 @@ fn longest_row(row: &super::plan::Row) -> usize {
         super::plan::Body::Nested(r) => longest_row(r),
         _ => 0,
     });
-    let end = row
-        .end
-        .iter()
-        .flat_map(|s| s.rows.iter())
-        .map(longest_row);
-    let own = if row.end.is_some() { 0 } else { row.cells.len() };
+    let end = row.end.iter().flat_map(|s| s.rows.iter()).map(longest_row);
+    let own = if row.end.is_some() {
+        0
+    } else {
+        row.cells.len()
+    };
     inner.chain(end).max().unwrap_or(0).max(own)
 }
 

@@ -37,11 +37,19 @@ struct Own {
 
 impl Own {
     fn length(&self) -> f64 {
-        if self.turn.is_multiple_of(2) { self.rect.w } else { self.rect.h }
+        if self.turn.is_multiple_of(2) {
+            self.rect.w
+        } else {
+            self.rect.h
+        }
     }
 
     fn across(&self) -> f64 {
-        if self.turn.is_multiple_of(2) { self.rect.h } else { self.rect.w }
+        if self.turn.is_multiple_of(2) {
+            self.rect.h
+        } else {
+            self.rect.w
+        }
     }
 
     fn at(&self, u: f64, v: f64) -> Pt {
@@ -112,11 +120,22 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
             let (stem, ring) = (h * 0.84, h * 1.08);
             let top = own.at(l / 2.0, -h - stem - ring + h);
             vec![
-                own.poly(&[(l / 2.0, 0.0), (l / 2.0, -stem - 0.2 * h)], false, Fill::Open),
+                own.poly(
+                    &[(l / 2.0, 0.0), (l / 2.0, -stem - 0.2 * h)],
+                    false,
+                    Fill::Open,
+                ),
                 own.bow_tie(valve),
                 own.other_half(valve),
                 Prim::Circle(top, ring, Fill::Sheet),
-                Prim::Letters(top, if ring > 1.9 { "M".into() } else { String::new() }),
+                Prim::Letters(
+                    top,
+                    if ring > 1.9 {
+                        "M".into()
+                    } else {
+                        String::new()
+                    },
+                ),
             ]
         }
         Shape::Thermostatic => {
@@ -187,14 +206,30 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
                 own.poly(&zig, false, Fill::Open),
                 own.bow_tie(valve),
                 own.other_half(valve),
-                own.poly(&[(m - l * 0.2, -h * 2.7), (m + l * 0.2, -h * 2.7)], false, Fill::Open),
+                own.poly(
+                    &[(m - l * 0.2, -h * 2.7), (m + l * 0.2, -h * 2.7)],
+                    false,
+                    Fill::Open,
+                ),
             ]
         }
         Shape::Strainer => vec![
             own.square(Fill::Sheet),
-            own.poly(&[(l * 0.08, h * 0.84), (l * 0.3, h * 0.4)], false, Fill::Open),
-            own.poly(&[(l * 0.4, h * 0.2), (l * 0.6, -h * 0.2)], false, Fill::Open),
-            own.poly(&[(l * 0.7, -h * 0.4), (l * 0.92, -h * 0.84)], false, Fill::Open),
+            own.poly(
+                &[(l * 0.08, h * 0.84), (l * 0.3, h * 0.4)],
+                false,
+                Fill::Open,
+            ),
+            own.poly(
+                &[(l * 0.4, h * 0.2), (l * 0.6, -h * 0.2)],
+                false,
+                Fill::Open,
+            ),
+            own.poly(
+                &[(l * 0.7, -h * 0.4), (l * 0.92, -h * 0.84)],
+                false,
+                Fill::Open,
+            ),
         ],
         Shape::Letters(words) => vec![own.square(Fill::Sheet), Prim::Letters(middle, words.into())],
         Shape::Changed => vec![Prim::Circle(middle, l / 2.0, Fill::Open)],
@@ -265,7 +300,11 @@ fn three_port(own: &Own, turn: u8) -> Vec<Prim> {
     vec![
         own.poly(&[(0.0, -half), (m, 0.0), (0.0, half)], true, Fill::Sheet),
         own.poly(&[(l, -half), (m, 0.0), (l, half)], true, fill(turn == 2)),
-        own.poly(&[(m - half, h), (m, 0.0), (m + half, h)], true, fill(turn == 1)),
+        own.poly(
+            &[(m - half, h), (m, 0.0), (m + half, h)],
+            true,
+            fill(turn == 1),
+        ),
     ]
 }
 
@@ -354,7 +393,11 @@ fn emitter(symbol: &Symbol) -> Vec<Prim> {
 /// The unit: its outline; in the key, and in the block's lower part, a compressor ring between two exchangers.
 fn heat_pump(r: Rect, key: bool) -> Vec<Prim> {
     let mut all = vec![rect(r, Fill::Sheet)];
-    let size = if key { r.w.min(r.h) } else { (r.w * 0.9).min(r.h * 0.2) };
+    let size = if key {
+        r.w.min(r.h)
+    } else {
+        (r.w * 0.9).min(r.h * 0.2)
+    };
     let c = if key {
         pt(r.x + r.w / 2.0, r.y + r.h / 2.0)
     } else {

@@ -141,9 +141,10 @@ pub(crate) fn arrows(strokes: &[Stroke], symbols: &[Symbol], scale: f64) -> Vec<
                     }
                     .grow(0.4 * scale);
                     let hit = symbols.iter().any(|s| s.rect.overlaps(&spot, 0.0))
-                        || stroke.hops.iter().any(|(_, h)| {
-                            length(*h, p) < stroke.hop_radius + size
-                        });
+                        || stroke
+                            .hops
+                            .iter()
+                            .any(|(_, h)| length(*h, p) < stroke.hop_radius + size);
                     (!hit).then_some((p, a, b))
                 })
         });

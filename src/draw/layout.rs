@@ -119,10 +119,7 @@ pub(crate) fn parts(network: &Network) -> Vec<Part> {
             storeys.push(storey);
         }
     }
-    let facts = NetworkFacts {
-        network,
-        storeys,
-    };
+    let facts = NetworkFacts { network, storeys };
     components(network)
         .into_iter()
         .map(|component| {
@@ -205,7 +202,12 @@ pub(crate) fn lay<'a>(
 }
 
 impl Pen<'_> {
-    fn part(&mut self, part: &Part, origin: super::tracks::At, above: super::tracks::At) -> (super::tracks::At, super::tracks::At) {
+    fn part(
+        &mut self,
+        part: &Part,
+        origin: super::tracks::At,
+        above: super::tracks::At,
+    ) -> (super::tracks::At, super::tracks::At) {
         let Root::Source(i) = part.component.root else {
             return self.free(&part.row, origin, above);
         };
@@ -237,7 +239,8 @@ impl Pen<'_> {
             shut: false,
         });
         let middle = self.y.track();
-        self.y.keep(flow, middle, if has_pump { 6.5 } else { 0.0 }, 0.5);
+        self.y
+            .keep(flow, middle, if has_pump { 6.5 } else { 0.0 }, 0.5);
         self.y.keep(middle, back, th, 0.5);
         self.raw.push(Raw::Text {
             at: (origin.plus(2.0), middle),
@@ -280,7 +283,12 @@ impl Pen<'_> {
     }
 
     /// A part without a source.
-    fn free(&mut self, row: &Row, origin: super::tracks::At, above: super::tracks::At) -> (super::tracks::At, super::tracks::At) {
+    fn free(
+        &mut self,
+        row: &Row,
+        origin: super::tracks::At,
+        above: super::tracks::At,
+    ) -> (super::tracks::At, super::tracks::At) {
         if row.cells.is_empty() && row.end.is_none() {
             return (above, origin);
         }
@@ -326,11 +334,17 @@ impl Pen<'_> {
                 under: super::pen::CLEAR + 1.0,
                 over: super::pen::CLEAR + 1.0,
             };
-            let ends = [(Some(way.from), flow, Water::Flow), (way.to, back, Water::Return)];
+            let ends = [
+                (Some(way.from), flow, Water::Flow),
+                (way.to, back, Water::Return),
+            ];
             let mut reach = self.rung(&way.bits, band, None, cell_right, None);
             self.y.keep(flow, back, self.least + 1.0, 0.0);
             for (place, y, water) in ends {
-                let spot = place.and_then(|p| self.at.get(&p)).and_then(|l| l.first()).copied();
+                let spot = place
+                    .and_then(|p| self.at.get(&p))
+                    .and_then(|l| l.first())
+                    .copied();
                 match (place, spot) {
                     (Some(_), Some(from)) if !self.refer => self.links.push((from, (x, y), water)),
                     (Some(place), _) => {
@@ -348,7 +362,8 @@ impl Pen<'_> {
                     }),
                 }
             }
-            self.x.keep(edge, x, reach.left + GAP + 9.0 + self.widen, 0.2);
+            self.x
+                .keep(edge, x, reach.left + GAP + 9.0 + self.widen, 0.2);
             self.x.keep(x, cell_right, reach.right + 7.0, 0.0);
             edge = cell_right;
         }
@@ -373,7 +388,11 @@ impl Pen<'_> {
             ..super::words::Text::default()
         };
         let (w, h) = text.size(self.lettering.value);
-        let y = if above { at.1.plus(-h - 2.0) } else { at.1.plus(2.0) };
+        let y = if above {
+            at.1.plus(-h - 2.0)
+        } else {
+            at.1.plus(2.0)
+        };
         self.text((at.0.plus(-2.0), y), text, (w, h), About::Sheet);
         w
     }
@@ -399,7 +418,10 @@ fn diverters(pen: &mut Pen) {
         let shut = |id: crate::network::ElementId| {
             pen.figures.shut.get(id.index()).copied().unwrap_or(false)
         };
-        let (coil, heating) = (shut(cylinder.diverter_coil), shut(cylinder.diverter_heating));
+        let (coil, heating) = (
+            shut(cylinder.diverter_coil),
+            shut(cylinder.diverter_heating),
+        );
         pen.raw
             .retain(|r| !matches!(r, Raw::Dot { at, .. } if *at == (x, y)));
         pen.raw.push(Raw::Symbol {

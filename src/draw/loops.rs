@@ -63,7 +63,8 @@ impl Pen<'_> {
             .count();
         let above = count.div_ceil(2);
         let (upper, lower) = (self.y.track(), self.y.track());
-        self.y.keep(upper, lower, 2.0 * self.loop_half(bits) + 3.0, 0.3);
+        self.y
+            .keep(upper, lower, 2.0 * self.loop_half(bits) + 3.0, 0.3);
         let end = self.x.track();
         self.x.keep(end, right, 3.0, 0.0);
         let index = self.on_index(bits);
@@ -94,7 +95,14 @@ impl Pen<'_> {
                     }
                     seen += 1;
                     let first = self.x.track();
-                    self.main(&std::mem::take(&mut pending), &leg, first, lead, index, band);
+                    self.main(
+                        &std::mem::take(&mut pending),
+                        &leg,
+                        first,
+                        lead,
+                        index,
+                        band,
+                    );
                     self.on_leg(between.as_deref(), &hang, at, &mut leg, first, index, band);
                 }
             }
@@ -129,18 +137,14 @@ impl Pen<'_> {
         let height = |bit: &Bit| match bit {
             Bit::Block(block, _) => {
                 let (_, text, _) = self.body_text(*block);
-                (text.size(self.lettering.value).1 + 2.5).max(2.6 * pitch(self.lettering.value)) / 2.0
+                (text.size(self.lettering.value).1 + 2.5).max(2.6 * pitch(self.lettering.value))
+                    / 2.0
             }
             _ => 0.0,
         };
         bits.iter()
             .map(|bit| match bit {
-                Bit::Par(p) => p
-                    .kids
-                    .iter()
-                    .flatten()
-                    .map(height)
-                    .fold(0.0, f64::max),
+                Bit::Par(p) => p.kids.iter().flatten().map(height).fold(0.0, f64::max),
                 other => height(other),
             })
             .fold(6.0, f64::max)
@@ -194,10 +198,7 @@ impl Pen<'_> {
     ) {
         let second = self.x.track();
         if let Some(between) = between {
-            let start = Leg {
-                x: first,
-                ..*leg
-            };
+            let start = Leg { x: first, ..*leg };
             self.main(between, &start, second, Vec::new(), index, band);
             self.dot((first, leg.y), 0.7);
             self.dot((second, leg.y), 0.7);
@@ -242,13 +243,7 @@ impl Pen<'_> {
     }
 
     /// A body with both its connections on one side, over its two tees.
-    fn standing(
-        &mut self,
-        block: super::chart::Block,
-        l: At,
-        r: At,
-        middle: At,
-    ) -> (f64, f64) {
+    fn standing(&mut self, block: super::chart::Block, l: At, r: At, middle: At) -> (f64, f64) {
         let (shape, text, about) = self.body_text(block);
         let cap = self.lettering.value;
         let (tw, th) = text.size(cap);

@@ -2,6 +2,7 @@
 
 mod audit;
 mod body;
+mod cells;
 mod chart;
 mod device;
 mod draft;
@@ -10,21 +11,26 @@ mod fit;
 mod glyph;
 mod hops;
 mod index;
+mod key;
 mod layout;
 mod loops;
 mod pen;
 mod plan;
 mod rail;
 mod reduce;
+mod risers;
 mod route;
 mod rows;
 pub mod scene;
 mod sheet;
 pub mod style;
 pub mod svg;
+mod svg_mark;
 mod svg_path;
+mod svg_style;
 mod tracks;
 mod words;
+mod words_long;
 
 pub use scene::Scene;
 pub use style::{Level, Paper, Shows, Style, Theme};
@@ -48,10 +54,9 @@ pub fn scene(
     style: &Style,
 ) -> Vec<Scene> {
     let figures = Figures::new(network, required, running, findings, style);
-    let density = network
-        .element_ids()
-        .next()
-        .map_or(1000.0, |id| figures::density(network, id, network.design.flow_temperature_c));
+    let density = network.element_ids().next().map_or(1000.0, |id| {
+        figures::density(network, id, network.design.flow_temperature_c)
+    });
     let mut words = Words::new(network, style, density);
     let parts = layout::parts(network);
     let Some((paper, fitted)) = sheet::fit(&parts, &figures, &mut words, style) else {

@@ -88,9 +88,7 @@ enum Kind {
 }
 
 fn kind(bits: &[Bit]) -> Kind {
-    let parts: Vec<usize> = (0..bits.len())
-        .filter(|&i| heavy(&bits[i..=i]))
-        .collect();
+    let parts: Vec<usize> = (0..bits.len()).filter(|&i| heavy(&bits[i..=i])).collect();
     match parts[..] {
         [] => Kind::Rung,
         [i] => match &bits[i] {
@@ -196,9 +194,26 @@ fn extend(row: &mut Row, mut way: Vec<Bit>, facts: &dyn Facts, aside: &mut Vec<A
             Kind::Strip(i) => {
                 let back: Vec<Bit> = way.drain(i + 1..).collect();
                 let strip = way.pop();
-                if let Some(Bit::Strip(strip)) = strip {
+                let Some(Bit::Strip(strip)) = strip else {
+                    return;
+                };
+                if row.cells.is_empty() {
                     strip_row(row, way, strip, back, facts, aside);
+                    return;
                 }
+                // behind other tees it is a row of its own: only its own return runs the other way
+                let at = (
+                    strip.flow_at.first().copied().unwrap_or(usize::MAX),
+                    strip.return_at.last().copied().unwrap_or(usize::MAX),
+                );
+                let mut own = Row::default();
+                strip_row(&mut own, Vec::new(), strip, Vec::new(), facts, aside);
+                row.end = Some(Box::new(Stack {
+                    flow: way,
+                    back,
+                    at,
+                    rows: vec![own],
+                }));
                 return;
             }
             Kind::Ladder(i) => {
@@ -276,10 +291,17 @@ fn tee(
     let plant = small.iter().filter(|k| facts.is_plant(k)).count();
     let mut rows: Vec<Row> = Vec::new();
     let stacked = ladders.len() >= 2;
-    let beside: Vec<Vec<Bit>> = if stacked { small.split_off(plant) } else { Vec::new() };
+    let beside: Vec<Vec<Bit>> = if stacked {
+        small.split_off(plant)
+    } else {
+        Vec::new()
+    };
     let loops = small
         .iter()
-        .filter(|k| k.iter().any(|b| matches!(b, Bit::Line(r, _) if facts.is_body(*r))))
+        .filter(|k| {
+            k.iter()
+                .any(|b| matches!(b, Bit::Line(r, _) if facts.is_body(*r)))
+        })
         .count();
     let comb = loops == small.len() && loops > 5;
     // without a ladder to go on with, the index comes last: its rung ends the rails
@@ -452,7 +474,10 @@ fn strip_row(
         } else {
             strip.return_at.get(i - 1).copied()
         };
-        cell.at = (flow_at.unwrap_or(usize::MAX), return_at.unwrap_or(usize::MAX));
+        cell.at = (
+            flow_at.unwrap_or(usize::MAX),
+            return_at.unwrap_or(usize::MAX),
+        );
         cell.tee = (flow_at.is_some(), return_at.is_some());
         row.cells.push(cell);
     }

@@ -162,12 +162,18 @@ impl Pen<'_> {
     }
 
     /// Lay a way upright between the rails, its block in the middle.
-    pub(crate) fn rung(&mut self, bits: &[Bit], band: Band, number: Option<usize>, right: At, bends: Option<(Vec<Corner>, Vec<Corner>)>) -> Reach {
+    pub(crate) fn rung(
+        &mut self,
+        bits: &[Bit],
+        band: Band,
+        number: Option<usize>,
+        right: At,
+        bends: Option<(Vec<Corner>, Vec<Corner>)>,
+    ) -> Reach {
         let mut bits = bits.to_vec();
         let (mut lead, mut tail) = bends.unwrap_or_default();
         let network = self.figures.network;
-        let is_body =
-            |b: &Bit| matches!(b, Bit::Line(r, _) if loop_of(network, *r).is_some());
+        let is_body = |b: &Bit| matches!(b, Bit::Line(r, _) if loop_of(network, *r).is_some());
         let at = bits.iter().position(|b| matches!(b, Bit::Block(..)));
         let mut through = false;
         let mut block_at = at.unwrap_or(bits.len());

@@ -111,7 +111,10 @@ pub(crate) fn reduce(component: &Component, is_body: &dyn Fn(usize) -> Option<us
         if let Bit::Line(run, rev) = p.bit
             && let Some(emitter) = is_body(run)
         {
-            bits = vec![Bit::Line(run, rev), Bit::Block(Block::Emitter(emitter), rev)];
+            bits = vec![
+                Bit::Line(run, rev),
+                Bit::Block(Block::Emitter(emitter), rev),
+            ];
         }
         work.add(Edge {
             u: p.a,
@@ -341,9 +344,7 @@ impl Work {
             flow.push(p);
             back.push(q);
             let on = |place: usize, came: usize| {
-                self.at(place)
-                    .into_iter()
-                    .find(|&e| e != came && e != rung)
+                self.at(place).into_iter().find(|&e| e != came && e != rung)
             };
             let (next_p, next_q) = (on(p, came_p)?, on(q, came_q)?);
             if !self.light(next_q) {

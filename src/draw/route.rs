@@ -144,7 +144,8 @@ impl Grid {
                     // or passes through it
                     let r = Rect::of(*a, *b).grow(0.02);
                     let ahead = pt(p.x + dx * 0.6, p.y + dy * 0.6);
-                    let inside = |q: Pt| q.x > r.x && q.x < r.right() && q.y > r.y && q.y < r.bottom();
+                    let inside =
+                        |q: Pt| q.x > r.x && q.x < r.right() && q.y > r.y && q.y < r.bottom();
                     inside(p) && inside(ahead)
                 }
             };

@@ -118,6 +118,8 @@ pub struct Stroke {
     pub index: bool,
     /// Carries no water in the state drawn.
     pub idle: bool,
+    /// The points go against the run's written direction.
+    pub against: bool,
     /// The run, or `Sheet` for a joint bar.
     pub about: About,
 }

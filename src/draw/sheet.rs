@@ -2,12 +2,12 @@
 
 use super::figures::Figures;
 use super::fit::{Fitted, lettering, on_paper};
+use super::key::{key_columns, key_entries, widths};
 use super::layout::Part;
-use super::scene::{About, Align, Item, Label, Letter, Line, MarkKind, Rect, Scene, Shape, pt};
+use super::scene::{About, Align, Item, Label, Letter, Line, Rect, Scene, pt};
 use super::style::{Level, Paper, Shows, Style};
 use super::words::{Words, line_width, pitch, tidy};
 use crate::check::Verdict;
-use std::collections::BTreeSet;
 
 /// Room that the layout keeps from the frame, mm.
 const MARGIN: f64 = 3.0;
@@ -31,7 +31,7 @@ fn strip_height(paper: Paper, rows: usize) -> f64 {
 }
 
 /// From one entry of the key to the next, mm.
-const KEY_PITCH: f64 = 4.6;
+pub(crate) const KEY_PITCH: f64 = 4.6;
 
 /// Where the layout may stand.
 pub(crate) fn room(paper: Paper, key_rows: usize) -> Rect {
@@ -63,7 +63,13 @@ pub(crate) fn fit(
             let entries = key_entries(&fitted.items);
             let need = entries.len().div_ceil(key_columns(paper, &entries));
             if strip_height(paper, need) <= strip_height(paper, rows) {
-                return Some((paper, Fitted { key_rows: rows, ..fitted }));
+                return Some((
+                    paper,
+                    Fitted {
+                        key_rows: rows,
+                        ..fitted
+                    },
+                ));
             }
             rows = need;
         }
@@ -135,72 +141,14 @@ pub(crate) fn scene(
     }
 }
 
-/// Widths of the key and of the title block.
-fn widths(paper: Paper) -> (f64, f64) {
-    match paper {
-        Paper::A4 => (96.0, 92.0),
-        Paper::A3 => (145.0, 130.0),
-        _ => (190.0, 160.0),
-    }
-}
-
-/// Columns of the key.
-fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> usize {
-    let widest = entries
-        .iter()
-        .map(|(_, w)| line_width(&line(*w, false), 1.8))
-        .fold(0.0, f64::max);
-    let column = widest + 12.5;
-    ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
-}
-
-/// What the key has to show: only what is on the sheet.
-fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
-    let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
-    let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
-    use super::scene::Water;
-    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
-        entries.push((KeySample::Water(Water::Flow), "flow"));
-    }
-    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
-        entries.push((KeySample::Water(Water::Return), "return"));
-    }
-    if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
-        entries.push((KeySample::Band, "index circuit"));
-    }
-    let marks: BTreeSet<MarkKind> = drawn
-        .iter()
-        .filter_map(|i| match i {
-            Item::Mark(m, ..) => Some(*m),
-            _ => None,
-        })
-        .collect();
-    for mark in marks {
-        entries.push((KeySample::Mark(mark), mark_words(mark)));
-    }
-    let shapes: BTreeSet<Shape> = drawn
-        .iter()
-        .filter_map(|i| match i {
-            Item::Symbol(s) => Some(if s.shut { Shape::ShutValve } else { s.shape }),
-            _ => None,
-        })
-        .collect();
-    for shape in shapes {
-        if let Some(words) = shape_words(shape) {
-            entries.push((KeySample::Shape(shape), words));
-        }
-    }
-    entries
-}
-
-struct Strip<'a> {
-    paper: Paper,
+pub(crate) struct Strip<'a> {
+    pub paper: Paper,
     figures: &'a Figures<'a>,
     words: &'a Words<'a>,
     style: &'a Style,
 }
 
-fn line(text: impl Into<String>, bold: bool) -> Line {
+pub(crate) fn line(text: impl Into<String>, bold: bool) -> Line {
     Line {
         text: text.into(),
         bold,
@@ -218,13 +166,21 @@ fn cut(mut l: Line, cap: f64, width: f64) -> Line {
 }
 
 impl Strip<'_> {
-    fn caps(&self) -> (f64, f64) {
+    pub(crate) fn caps(&self) -> (f64, f64) {
         let l = lettering(self.paper);
         let s = self.paper.scale();
         (l.value * s, l.note * s)
     }
 
-    fn label(&self, x: f64, y: f64, w: f64, lines: Vec<Line>, cap: f64, letter: Letter) -> Item {
+    pub(crate) fn label(
+        &self,
+        x: f64,
+        y: f64,
+        w: f64,
+        lines: Vec<Line>,
+        cap: f64,
+        letter: Letter,
+    ) -> Item {
         let full: Vec<Line> = lines.into_iter().map(|l| cut(l, cap, w)).collect();
         Item::Label(Label {
             rect: Rect {
@@ -283,13 +239,22 @@ impl Strip<'_> {
         let big = if self.paper == Paper::A4 { 2.5 } else { 3.5 };
         let mut lines = vec![line(title, true)];
         let width = r.w - 4.0;
-        let big = if line_width(&lines[0], big) > width * 0.98 { value } else { big };
+        let big = if line_width(&lines[0], big) > width * 0.98 {
+            value
+        } else {
+            big
+        };
         while line_width(&lines[0], big) > width * 0.98 && lines[0].text.chars().count() > 4 {
             lines[0] = cut(lines[0].clone(), big, width * 0.98);
         }
         items.push(self.label(
             r.x + 2.0,
-            r.y + (head - pitch(big)) / 2.0 - if self.style.subtitle.is_empty() { 0.0 } else { note * 0.8 },
+            r.y + (head - pitch(big)) / 2.0
+                - if self.style.subtitle.is_empty() {
+                    0.0
+                } else {
+                    note * 0.8
+                },
             width,
             lines,
             big,
@@ -298,7 +263,14 @@ impl Strip<'_> {
         if !self.style.subtitle.is_empty() {
             let y = r.y + head - pitch(note) - 0.4;
             let text = tidy(&self.style.subtitle, 80).0;
-            items.push(self.label(r.x + 2.0, y, width, vec![line(text, false)], note, Letter::Note));
+            items.push(self.label(
+                r.x + 2.0,
+                y,
+                width,
+                vec![line(text, false)],
+                note,
+                Letter::Note,
+            ));
         }
         let widths = [0.37, 0.36, 0.27];
         for (k, row) in rows.into_iter().enumerate() {
@@ -327,7 +299,12 @@ impl Strip<'_> {
     }
 
     fn shows(&self) -> String {
-        let view = match (self.figures.solved, self.style.shows, self.figures.required, self.figures.running) {
+        let view = match (
+            self.figures.solved,
+            self.style.shows,
+            self.figures.required,
+            self.figures.running,
+        ) {
             (false, ..) => "not solved",
             (_, Shows::Required, Some(_), _) | (_, Shows::Running, Some(_), None) => "required",
             _ => "running",
@@ -352,9 +329,9 @@ impl Strip<'_> {
                 format!("Index {through}: {}", self.words.pressure(path.loss_pa)),
                 true,
             ));
-            let has = circuit
-                .available_pa
-                .map_or(String::new(), |p| format!(", has {}", self.words.pressure(p)));
+            let has = circuit.available_pa.map_or(String::new(), |p| {
+                format!(", has {}", self.words.pressure(p))
+            });
             lines.push(line(
                 format!(
                     "{name}: {} at {}{has}",
@@ -365,7 +342,12 @@ impl Strip<'_> {
             ));
         }
         if f.required.is_none() {
-            for (i, pump) in f.running.map_or(&[][..], |r| &r.solved.pumps).iter().enumerate() {
+            for (i, pump) in f
+                .running
+                .map_or(&[][..], |r| &r.solved.pumps)
+                .iter()
+                .enumerate()
+            {
                 let name = f.network.pumps.get(i).map_or("pump", |p| p.name.as_str());
                 lines.push(line(
                     format!(
@@ -381,7 +363,11 @@ impl Strip<'_> {
         if let Some((run, v)) = f.fastest().filter(|_| f.solved) {
             let tag = f.network.runs.get(run).map_or("", |r| r.tag.as_str());
             lines.push(line(
-                format!("Highest velocity {} in {}", self.words.velocity(v), tidy(tag, 12).0),
+                format!(
+                    "Highest velocity {} in {}",
+                    self.words.velocity(v),
+                    tidy(tag, 12).0
+                ),
                 false,
             ));
         }
@@ -422,10 +408,22 @@ impl Strip<'_> {
                     continue;
                 };
                 let tag = f.network.runs.get(i).map_or("", |r| r.tag.as_str());
-                let verb = if want == Verdict::Fails { "fails" } else { "depends" };
-                let figure = s.finding.measured.map_or("–".into(), |m| self.words.figure(s.finding.kind, m));
-                let limit = s.finding.limit.map_or(String::new(), |l| format!(", limit {}", self.words.figure(s.finding.kind, l)));
-                out.push(line(format!("{} {verb}: {figure}{limit}", tidy(tag, 12).0), want == Verdict::Fails));
+                let verb = if want == Verdict::Fails {
+                    "fails"
+                } else {
+                    "depends"
+                };
+                let figure = s
+                    .finding
+                    .measured
+                    .map_or("–".into(), |m| self.words.figure(s.finding.kind, m));
+                let limit = s.finding.limit.map_or(String::new(), |l| {
+                    format!(", limit {}", self.words.figure(s.finding.kind, l))
+                });
+                out.push(line(
+                    format!("{} {verb}: {figure}{limit}", tidy(tag, 12).0),
+                    want == Verdict::Fails,
+                ));
             }
         }
         out
@@ -461,152 +459,4 @@ impl Strip<'_> {
         }
         tidy(&words, 900).0
     }
-
-    /// The key: only what is on the sheet.
-    fn key(&self, r: Rect, drawn: &[Item], notes: &[String]) -> Vec<Item> {
-        let (_, note) = self.caps();
-        let entries = key_entries(drawn);
-        let mut items = vec![Item::Frame(r, 0.35)];
-        let columns = key_columns(self.paper, &entries);
-        let foot = pitch(note);
-        let pitch_y = KEY_PITCH;
-        let column = (r.w - 2.0) / columns as f64;
-        for (i, (sample, words)) in entries.into_iter().enumerate() {
-            let (row, col) = (i / columns, i % columns);
-            let x = r.x + 2.0 + column * col as f64;
-            let y = r.y + 1.5 + pitch_y * row as f64;
-            items.extend(sample.items(x, y + pitch_y / 2.0, pitch_y));
-            items.push(self.label(
-                x + 10.5,
-                y + (pitch_y - pitch(note)) / 2.0,
-                column - 11.0,
-                vec![line(words, false)],
-                note,
-                Letter::Note,
-            ));
-        }
-        let mut foot_words = String::from("Symbols after ISO 14617 / ISO 10628-2");
-        for n in notes {
-            foot_words.push_str("; ");
-            foot_words.push_str(n);
-        }
-        items.push(self.label(
-            r.x + 2.0,
-            r.bottom() - foot - 0.8,
-            r.w - 4.0,
-            vec![line(foot_words, false)],
-            note,
-            Letter::Note,
-        ));
-        items
-    }
-}
-
-/// What the key shows before its words.
-#[derive(Clone, Copy, Debug)]
-enum KeySample {
-    Water(super::scene::Water),
-    Band,
-    Mark(MarkKind),
-    Shape(Shape),
-}
-
-impl KeySample {
-    fn items(self, x: f64, y: f64, pitch: f64) -> Vec<Item> {
-        let h = (pitch * 0.8).min(5.0);
-        match self {
-            KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0, y), water)],
-            KeySample::Band => vec![Item::BandSample(Rect {
-                x,
-                y: y - 1.4,
-                w: 9.0,
-                h: 2.8,
-            })],
-            KeySample::Mark(kind) => {
-                let s = 2.6;
-                let r = Rect {
-                    x: x + 3.0,
-                    y: y - s / 2.0,
-                    w: s,
-                    h: s,
-                };
-                vec![Item::Mark(kind, r, About::Sheet)]
-            }
-            KeySample::Shape(shape) => {
-                let (w, h) = match shape {
-                    Shape::HeatPump | Shape::Cylinder | Shape::Vessel | Shape::Exchanger | Shape::VesselInline => (h * 0.7, h),
-                    Shape::Radiator | Shape::FloorLoop | Shape::FanConvector | Shape::TowelRail | Shape::FixedLoad => (8.0, h * 0.8),
-                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => (h * 0.75, h * 0.45),
-                    Shape::Letters(_) => (5.4, 3.4),
-                    Shape::Pump | Shape::Check | Shape::Strainer => (h * 0.85, h * 0.85),
-                    _ => (h, h * 0.66),
-                };
-                let stem = matches!(shape, Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass);
-                let y = if stem { y + h * 0.25 } else { y };
-                vec![Item::Symbol(super::scene::Symbol {
-                    shape,
-                    rect: Rect {
-                        x: x + 4.5 - w / 2.0,
-                        y: y - h / 2.0,
-                        w,
-                        h,
-                    },
-                    turn: 0,
-                    about: About::Sheet,
-                    words: String::new(),
-                    shut: false,
-                    scale: 1.0,
-                })]
-            }
-        }
-    }
-}
-
-fn mark_words(mark: MarkKind) -> &'static str {
-    match mark {
-        MarkKind::Fails => "fails: over a limit",
-        MarkKind::Depends => "depends on a guess",
-        MarkKind::Tight => "tight: little left",
-        MarkKind::Holds => "holds",
-        MarkKind::NotShown => "not shown",
-        MarkKind::Changed => "changed",
-    }
-}
-
-/// Words of a symbol in the key; none for what carries its name.
-fn shape_words(shape: Shape) -> Option<&'static str> {
-    Some(match shape {
-        Shape::Pump => "pump",
-        Shape::Valve => "valve",
-        Shape::ShutValve => "valve, shut",
-        Shape::ThreePort => "diverter",
-        Shape::Motorised => "motorised valve",
-        Shape::Thermostatic => "thermostatic valve",
-        Shape::Lockshield => "lockshield",
-        Shape::Balancing => "balancing valve",
-        Shape::FlowHolder => "flow-holding valve",
-        Shape::Check => "check valve",
-        Shape::Bypass => "bypass valve",
-        Shape::Strainer => "strainer",
-        Shape::Letters("AF") => "antifreeze valve",
-        Shape::Letters("MF") => "filter",
-        Shape::Letters("HM") => "heat meter",
-        Shape::Letters("F") => "flow meter",
-        Shape::Letters("AS") => "air separator",
-        Shape::Letters("IH") => "in-line heater",
-        Shape::Letters("FH") => "flexible hose",
-        Shape::Letters(_) => "device",
-        Shape::Radiator => "radiator",
-        Shape::FloorLoop => "floor loop",
-        Shape::FanConvector => "fan convector",
-        Shape::TowelRail => "towel rail",
-        Shape::FixedLoad => "fixed load",
-        Shape::HeatPump => "heat source",
-        Shape::Cylinder => "cylinder with coil",
-        Shape::Vessel | Shape::VesselInline => "volume vessel",
-        Shape::Exchanger => "heat exchanger",
-        Shape::ManifoldBar => "manifold",
-        Shape::Changed => "changed",
-        Shape::DeadEnd => "ends blind",
-    })
 }

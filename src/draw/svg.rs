@@ -2,107 +2,23 @@
 
 use super::audit::baseline;
 use super::glyph::{Fill, Prim, pieces};
-use super::scene::{About, Align, Item, Label, MarkKind, Pt, Rect, Scene, Stroke, Symbol, Water};
+use super::scene::{About, Align, Item, Label, Scene, Stroke, Symbol, Water};
 use super::style::Theme;
 use super::svg_path::{dashes, number, path};
+use super::svg_style::{DARK, INK, LIGHT, Palette, style_sheet};
 use super::words::font_size;
 use svg::Document;
 use svg::node::Text;
 use svg::node::element::{Circle, Definitions, Description, Element, Group, Path, Style, Title};
-
-/// Colours of a theme, by role. Contrast against the sheet stands in the developers' page.
-struct Palette {
-    sheet: &'static str,
-    ink: &'static str,
-    faint: &'static str,
-    flow: &'static str,
-    back: &'static str,
-    band: &'static str,
-    edge: &'static str,
-    holds: &'static str,
-    tight: &'static str,
-    fails: &'static str,
-}
-
-const LIGHT: Palette = Palette {
-    sheet: "#FFFFFF",
-    ink: "#1A1A1A",
-    faint: "#50565C",
-    flow: "#7A120B",
-    back: "#2563AF",
-    band: "#F5EBC0",
-    edge: "#B9A552",
-    holds: "#00735A",
-    tight: "#E69F00",
-    fails: "#C23B00",
-};
-
-const DARK: Palette = Palette {
-    sheet: "#14181D",
-    ink: "#E8EAED",
-    faint: "#A9B0B8",
-    flow: "#FFC9BC",
-    back: "#6FAAF0",
-    band: "#3A3412",
-    edge: "#7A6C2A",
-    holds: "#3CC7A0",
-    tight: "#F0B429",
-    fails: "#FF7A45",
-};
-
-const INK: Palette = Palette {
-    sheet: "#FFFFFF",
-    ink: "#1A1A1A",
-    faint: "#1A1A1A",
-    flow: "#1A1A1A",
-    back: "#1A1A1A",
-    band: "#EDEDED",
-    edge: "#767676",
-    holds: "#FFFFFF",
-    tight: "#FFFFFF",
-    fails: "#FFFFFF",
-};
-
-fn variables(p: &Palette) -> String {
-    format!(
-        "--sheet:{};--ink:{};--faint:{};--flow:{};--back:{};--strip:{};--edge:{};--holds:{};--tight:{};--fails:{}",
-        p.sheet, p.ink, p.faint, p.flow, p.back, p.band, p.edge, p.holds, p.tight, p.fails
-    )
-}
-
-fn style_sheet(theme: Theme) -> String {
-    let base = match theme {
-        Theme::Dark => &DARK,
-        Theme::Ink => &INK,
-        Theme::Auto | Theme::Light => &LIGHT,
-    };
-    let mut css = format!(":root{{{}}}", variables(base));
-    if theme == Theme::Auto {
-        css.push_str(&format!(
-            "@media (prefers-color-scheme:dark){{:root{{{}}}}}@media print{{:root{{{}}}}}",
-            variables(&DARK),
-            variables(&LIGHT)
-        ));
-    }
-    css.push_str(concat!(
-        ".p{fill:var(--sheet)}.f{stroke:var(--flow)}.r{stroke:var(--back)}.c{stroke:var(--sheet)}",
-        ".o{fill:var(--sheet);stroke:var(--ink)}.i{fill:var(--ink);stroke:var(--ink)}.n{stroke:var(--ink)}",
-        ".d{fill:var(--ink)}.af{fill:var(--flow)}.ar{fill:var(--back)}.b1{stroke:var(--edge)}.b2{stroke:var(--strip)}",
-        "text{fill:var(--ink);font-variant-numeric:tabular-nums}.q{fill:var(--faint)}",
-        ".mh{fill:var(--holds)}.mt{fill:var(--tight)}.mf{fill:var(--fails)}.ms{fill:var(--sheet)}",
-        "[id]:target{outline:.5px solid var(--fails)}"
-    ));
-    css
-}
 
 /// Text for an attribute: the quotation mark that would end it becomes a plain apostrophe.
 fn attribute(text: &str) -> String {
     text.replace('"', "'")
 }
 
-struct Writer<'a> {
-    scene: &'a Scene,
-    palette: &'static Palette,
+pub(crate) struct Writer<'a> {
+    pub scene: &'a Scene,
+    pub palette: &'static Palette,
 }
 
 /// The whole sheet as SVG.
@@ -126,7 +42,10 @@ impl Writer<'_> {
             .set("role", "graphics-document")
             .set("aria-labelledby", "t d")
             .set("lang", "en")
-            .set("font-family", "'DejaVu Sans', Arial, 'Liberation Sans', sans-serif")
+            .set(
+                "font-family",
+                "'DejaVu Sans', Arial, 'Liberation Sans', sans-serif",
+            )
             .add(Title::new(self.scene.title.clone()).set("id", "t"))
             .add(
                 Description::new()
@@ -173,7 +92,9 @@ impl Writer<'_> {
                             .set("r", number(d / 2.0)),
                     );
                 }
-                Item::Arrow(p, turn, water, size) => doc = doc.add(self.arrow(*p, *turn, *water, *size)),
+                Item::Arrow(p, turn, water, size) => {
+                    doc = doc.add(self.arrow(*p, *turn, *water, *size))
+                }
                 _ => {}
             }
         }
@@ -286,8 +207,12 @@ impl Writer<'_> {
         }
         let d = on.concat();
         for (class, colour, width) in [
-            ("b1", self.palette.edge, 4.7),
-            ("b2", self.palette.band, 4.2),
+            ("b1", self.palette.edge, 4.7 * self.scene.paper.scale()),
+            (
+                "b2",
+                self.palette.band,
+                4.7 * self.scene.paper.scale() - 0.5,
+            ),
         ] {
             g = g.add(
                 Path::new()
@@ -318,7 +243,11 @@ impl Writer<'_> {
             }
         }
         let d = path(&s.points, &s.hops, s.hop_radius);
-        let width = if s.double { (s.width + 1.1).max(1.7) } else { s.width };
+        let width = if s.double {
+            (s.width + 1.1).max(1.7)
+        } else {
+            s.width
+        };
         let mut line = Path::new()
             .set("class", class)
             .set("stroke", colour)
@@ -368,7 +297,11 @@ impl Writer<'_> {
             };
             let mut span = Element::new("tspan");
             svg::Node::assign(&mut span, "x", number(x));
-            svg::Node::assign(&mut span, "y", number(label.rect.y + baseline(i, label.cap)));
+            svg::Node::assign(
+                &mut span,
+                "y",
+                number(label.rect.y + baseline(i, label.cap)),
+            );
             match label.align {
                 Align::Left => {}
                 Align::Middle => svg::Node::assign(&mut span, "text-anchor", "middle"),
@@ -390,8 +323,14 @@ impl Writer<'_> {
             .set("fill", self.palette.sheet)
             .set("stroke", self.palette.ink)
             .set("stroke-width", "0.5");
-        let words = self.words_of(s.about).map_or(s.words.clone(), str::to_string);
-        let words = if words.is_empty() { "symbol".to_string() } else { words };
+        let words = self
+            .words_of(s.about)
+            .map_or(s.words.clone(), str::to_string);
+        let words = if words.is_empty() {
+            "symbol".to_string()
+        } else {
+            words
+        };
         g = g.set("aria-label", attribute(&words));
         if s.about != About::Sheet {
             g = g.add(Title::new(words));
@@ -482,127 +421,5 @@ impl Writer<'_> {
                 e
             }
         }
-    }
-
-    fn arrow(&self, p: Pt, turn: u8, water: Water, size: f64) -> Path {
-        let (a, b) = (size / 2.0, size * 0.4);
-        let corners = [(a, 0.0), (-a, -b), (-a, b)].map(|(u, v)| match turn {
-            0 => (u, v),
-            1 => (-v, u),
-            2 => (-u, -v),
-            _ => (v, -u),
-        });
-        let d: String = corners
-            .iter()
-            .enumerate()
-            .map(|(i, (x, y))| {
-                let c = if i == 0 { 'M' } else { 'L' };
-                format!("{c}{} {}", number(p.x + x), number(p.y + y))
-            })
-            .collect();
-        let (class, colour) = match water {
-            Water::Flow => ("af", self.palette.flow),
-            Water::Return => ("ar", self.palette.back),
-        };
-        Path::new()
-            .set("class", class)
-            .set("fill", colour)
-            .set("d", d + "Z")
-    }
-
-    fn key_line(&self, a: Pt, b: Pt, water: Water) -> Group {
-        let (class, colour) = match water {
-            Water::Flow => ("f", self.palette.flow),
-            Water::Return => ("r", self.palette.back),
-        };
-        let mut line = Path::new()
-            .set("class", class)
-            .set("stroke", colour)
-            .set("stroke-width", "1")
-            .set("d", path(&[a, b], &[], 0.0));
-        if water == Water::Return {
-            line = line.set("stroke-dasharray", "1.4 1.1 3 1.1 3 1.1 1.4");
-        }
-        Group::new().set("class", "key").set("fill", "none").add(line)
-    }
-
-    fn mark(&self, kind: MarkKind, r: Rect) -> Group {
-        let (a, b, c, d) = (r.x, r.right(), r.y, r.bottom());
-        let (mx, my) = (a + r.w / 2.0, c + r.h / 2.0);
-        let n = number;
-        let (class, colour, outline, inner) = match kind {
-            MarkKind::Fails => (
-                "mf",
-                self.palette.fails,
-                format!("M{} {}H{}V{}H{}Z", n(a), n(c), n(b), n(d), n(a)),
-                format!("M{} {}L{} {}M{} {}L{} {}", n(a), n(c), n(b), n(d), n(b), n(c), n(a), n(d)),
-            ),
-            MarkKind::Depends => (
-                "ms",
-                self.palette.sheet,
-                format!("M{} {}L{} {}L{} {}L{} {}Z", n(mx), n(c), n(b), n(my), n(mx), n(d), n(a), n(my)),
-                format!("M{} {}V{}", n(mx), n(my - r.h * 0.22), n(my + r.h * 0.22)),
-            ),
-            MarkKind::Tight => (
-                "mt",
-                self.palette.tight,
-                format!("M{} {}L{} {}L{} {}Z", n(mx), n(c), n(b), n(d), n(a), n(d)),
-                format!("M{} {}V{}", n(mx), n(c + r.h * 0.38), n(c + r.h * 0.8)),
-            ),
-            MarkKind::Holds => (
-                "mh",
-                self.palette.holds,
-                String::new(),
-                format!("M{} {}L{} {}L{} {}", n(a), n(my), n(mx), n(d), n(b), n(c)),
-            ),
-            MarkKind::NotShown => (
-                "ms",
-                self.palette.sheet,
-                format!(
-                    "M{} {}A{} {} 0 1 1 {} {}A{} {} 0 1 1 {} {}Z",
-                    n(a), n(my), n(r.w / 2.0), n(r.w / 2.0), n(b), n(my), n(r.w / 2.0), n(r.w / 2.0), n(a), n(my)
-                ),
-                format!("M{} {}H{}", n(a + r.w * 0.25), n(my), n(b - r.w * 0.25)),
-            ),
-            MarkKind::Changed => (
-                "ms",
-                self.palette.sheet,
-                format!("M{} {}L{} {}L{} {}Z", n(a), n(c), n(b), n(c), n(mx), n(d)),
-                String::new(),
-            ),
-        };
-        let words = match kind {
-            MarkKind::Fails => "fails",
-            MarkKind::Depends => "depends",
-            MarkKind::Tight => "tight",
-            MarkKind::Holds => "holds",
-            MarkKind::NotShown => "not shown",
-            MarkKind::Changed => "changed",
-        };
-        let mut g = Group::new()
-            .set("class", "symbol")
-            .set("role", "graphics-symbol")
-            .set("aria-label", words);
-        if !outline.is_empty() {
-            g = g.add(
-                Path::new()
-                    .set("class", format!("{class} n"))
-                    .set("fill", colour)
-                    .set("stroke", self.palette.ink)
-                    .set("stroke-width", "0.35")
-                    .set("d", outline),
-            );
-        }
-        if !inner.is_empty() {
-            g = g.add(
-                Path::new()
-                    .set("class", "n")
-                    .set("fill", "none")
-                    .set("stroke", self.palette.ink)
-                    .set("stroke-width", "0.35")
-                    .set("d", inner),
-            );
-        }
-        g
     }
 }

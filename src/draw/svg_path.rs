@@ -81,9 +81,15 @@ pub(crate) fn dashes(s: &Stroke) -> String {
         .map(|w| (w[0].x - w[1].x).abs() + (w[0].y - w[1].y).abs())
         .fold(0.0, f64::max);
     let (dash, gap) = if long < 20.0 {
-        ((6.0 * s.width).clamp(1.6, 6.0), (2.4 * s.width).clamp(0.9, 2.4))
+        (
+            (6.0 * s.width).clamp(1.6, 6.0),
+            (2.4 * s.width).clamp(0.9, 2.4),
+        )
     } else {
-        ((12.0 * s.width).clamp(3.0, 8.0), (3.0 * s.width).clamp(1.2, 2.8))
+        (
+            (12.0 * s.width).clamp(3.0, 8.0),
+            (3.0 * s.width).clamp(1.2, 2.8),
+        )
     };
     // half a dash, then n gaps with whole dashes between, then half a dash
     let mut piece = |length: f64, ink: &mut f64| {

@@ -47,7 +47,9 @@ pub(crate) fn line_width(line: &Line, cap: f64) -> f64 {
         .map(|c| match c as u32 {
             0x20 | 0xa0 => 0.36,
             0x300..=0x36f | 0x200b..=0x200f => 0.0,
-            0..=0x24f | 0x370..=0x3ff | 0x2010..=0x2044 | 0x2070..=0x20bf => wide(c).unwrap_or(each),
+            0..=0x24f | 0x370..=0x3ff | 0x2010..=0x2044 | 0x2070..=0x20bf => {
+                wide(c).unwrap_or(each)
+            }
             0x400..=0x6ff => each + 0.15,
             _ => 1.05,
         })
@@ -59,7 +61,9 @@ pub(crate) fn line_width(line: &Line, cap: f64) -> f64 {
 fn wide(c: char) -> Option<f64> {
     match c {
         'm' | 'M' | 'W' | 'w' | '—' | '…' | '%' | '@' | 'Æ' | 'Œ' => Some(1.05),
-        'O' | 'Q' | 'G' | 'D' | 'H' | 'N' | 'U' | '×' | '>' | '<' | '=' | '+' | '−' | '→' => Some(0.84),
+        'O' | 'Q' | 'G' | 'D' | 'H' | 'N' | 'U' | '×' | '>' | '<' | '=' | '+' | '−' | '→' => {
+            Some(0.84)
+        }
         'i' | 'l' | 'j' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | '·' | 'I' => Some(0.45),
         _ => None,
     }
@@ -93,7 +97,7 @@ pub(crate) struct Words<'a> {
     pub network: &'a Network,
     show: Show<'a>,
     decimal: char,
-    level: Level,
+    pub level: Level,
     /// Four short lines rather than three.
     pub narrow: bool,
 }
@@ -117,7 +121,10 @@ pub(crate) fn tidy(name: &str, longest: usize) -> (String, bool) {
     let clean: Vec<char> = name
         .chars()
         .map(|c| if c.is_whitespace() { ' ' } else { c })
-        .filter(|c| !c.is_control() && !matches!(*c as u32, 0xfffe | 0xffff | 0x202a..=0x202e | 0x2066..=0x2069))
+        .filter(|c| {
+            !c.is_control()
+                && !matches!(*c as u32, 0xfffe | 0xffff | 0x202a..=0x202e | 0x2066..=0x2069)
+        })
         .collect();
     if clean.len() <= longest {
         return (clean.into_iter().collect(), false);
@@ -191,7 +198,10 @@ impl<'a> Words<'a> {
     /// `22 Cu`: outside size and material, `16 × 2 ML`, or the bore where only that is known.
     pub(crate) fn size(&self, run: &Run) -> String {
         let word: String = run.pipe.trim().trim_end_matches('?').into();
-        let letters: String = word.chars().take_while(|c| c.is_ascii_alphabetic()).collect();
+        let letters: String = word
+            .chars()
+            .take_while(|c| c.is_ascii_alphabetic())
+            .collect();
         let short = match letters.as_str() {
             "cu" => "Cu".into(),
             "steel" | "bore" | "" => String::new(),
@@ -226,7 +236,7 @@ impl<'a> Words<'a> {
     }
 
     /// The deciding value in bold, and the reason in words.
-    fn status_lines(&self, status: Status) -> (Line, Line) {
+    pub(crate) fn status_lines(&self, status: Status) -> (Line, Line) {
         let f = status.finding;
         let value = match (f.measured, f.limit) {
             (Some(m), Some(l)) => {
@@ -261,8 +271,12 @@ impl<'a> Words<'a> {
             return Text::default();
         };
         let show = figures.runs[i];
-        let status = figures.run_status[i]
-            .filter(|s| matches!(s.verdict, Verdict::Fails | Verdict::Depends | Verdict::Tight));
+        let status = figures.run_status[i].filter(|s| {
+            matches!(
+                s.verdict,
+                Verdict::Fails | Verdict::Depends | Verdict::Tight
+            )
+        });
         let dash = || "–".to_string();
         let flow = show.m3_s.map_or_else(dash, |q| self.flow(q));
         let speed = show.velocity.map_or_else(dash, |v| self.velocity(v));
@@ -321,7 +335,11 @@ impl<'a> Words<'a> {
     /// A name in one or two lines.
     pub(crate) fn name_lines(&self, name: &str, one_line: usize) -> (Vec<Line>, bool) {
         let (name, cut) = tidy(name, LONGEST_NAME);
-        let name = if name.trim().is_empty() { "(no name)".into() } else { name };
+        let name = if name.trim().is_empty() {
+            "(no name)".into()
+        } else {
+            name
+        };
         let chars: Vec<char> = name.chars().collect();
         if chars.len() <= one_line {
             return (vec![bold(name)], cut);
@@ -343,7 +361,9 @@ impl<'a> Words<'a> {
         };
         let show = figures.emitters[i];
         let (mut lines, cut) = self.name_lines(&emitter.name, 14);
-        let heat = show.heat_w.map_or_else(|| "–".to_string(), |w| self.power(w));
+        let heat = show
+            .heat_w
+            .map_or_else(|| "–".to_string(), |w| self.power(w));
         match self.level {
             Level::Overview => {}
             Level::Schedule => {}
@@ -365,13 +385,21 @@ impl<'a> Words<'a> {
                         lines.push(plain(self.pressure(p)));
                     }
                     if let (Some(a), Some(b)) = (show.in_c, show.out_c) {
-                        lines.push(plain(format!("{} / {}", self.number(a, 1), self.temperature(b))));
+                        lines.push(plain(format!(
+                            "{} / {}",
+                            self.number(a, 1),
+                            self.temperature(b)
+                        )));
                     }
                 }
             }
         }
-        let status = figures.emitter_status[i]
-            .filter(|s| matches!(s.verdict, Verdict::Fails | Verdict::Depends | Verdict::Tight));
+        let status = figures.emitter_status[i].filter(|s| {
+            matches!(
+                s.verdict,
+                Verdict::Fails | Verdict::Depends | Verdict::Tight
+            )
+        });
         if let Some(status) = status {
             let (value, reason) = self.status_lines(status);
             lines.push(value);
@@ -388,70 +416,6 @@ impl<'a> Words<'a> {
             mark,
             full: cut.then(|| emitter.name.clone()),
         }
-    }
-
-    /// A numbered loop in the table beside its manifold: number, name, output, pipe and figures.
-    pub(crate) fn loop_line(&self, figures: &Figures, i: usize, number: usize, style: &Style) -> String {
-        let Some(emitter) = self.network.emitters.get(i) else {
-            return String::new();
-        };
-        let mut parts = vec![format!("{number}\u{a0}{}", tidy(&emitter.name, 16).0)];
-        let run = self
-            .network
-            .runs
-            .iter()
-            .position(|r| r.elements.contains(&emitter.body));
-        if self.level >= Level::Normal && self.level != Level::Schedule {
-            let heat = figures.emitters[i].heat_w;
-            parts.extend(heat.map(|w| self.power(w)));
-            if let Some(run) = run {
-                let text = self.run(figures, run, style);
-                parts.extend(text.lines.into_iter().map(|l| l.text));
-            }
-        }
-        parts.join(" · ")
-    }
-
-    /// All of a run in words, for those who hover or listen.
-    pub(crate) fn run_in_words(&self, figures: &Figures, i: usize) -> String {
-        let Some(run) = self.network.runs.get(i) else {
-            return String::new();
-        };
-        let show = figures.runs[i];
-        let mut parts = vec![format!("{} {}", run.tag, run.name), run.size.clone()];
-        parts.push(self.length(run.length_m));
-        if let Some(q) = show.m3_s {
-            parts.push(if show.idle { "no flow".into() } else { self.flow(q) });
-        }
-        if let Some(v) = show.velocity {
-            parts.push(self.velocity(v));
-        }
-        if let Some(p) = show.loss_pa {
-            parts.push(self.pressure(p));
-        }
-        let fittings: Vec<String> = run
-            .elements
-            .iter()
-            .flat_map(|&e| match &self.network.element(e).law {
-                crate::network::Law::Parts(parts) => parts
-                    .iter()
-                    .filter(|p| !p.symbol.is_empty())
-                    .map(|p| p.words.clone())
-                    .collect::<Vec<_>>(),
-                _ => Vec::new(),
-            })
-            .collect();
-        if !fittings.is_empty() {
-            parts.push(fittings.join(" "));
-        }
-        if show.index {
-            parts.push("index circuit".into());
-        }
-        if let Some(status) = figures.run_status[i] {
-            let (value, reason) = self.status_lines(status);
-            parts.push(format!("{} {}", value.text, reason.text).trim().to_string());
-        }
-        tidy(&parts.join(", "), 300).0
     }
 }
 

@@ -1,0 +1,227 @@
+//! The key: only what is on the sheet, each symbol with its words.
+
+use super::scene::{About, Item, Letter, MarkKind, Rect, Shape, pt};
+use super::sheet::{KEY_PITCH, Strip, line};
+use super::style::Paper;
+use super::words::{line_width, pitch};
+use std::collections::BTreeSet;
+
+/// Widths of the key and of the title block.
+pub(crate) fn widths(paper: Paper) -> (f64, f64) {
+    match paper {
+        Paper::A4 => (96.0, 92.0),
+        Paper::A3 => (145.0, 130.0),
+        _ => (190.0, 160.0),
+    }
+}
+
+/// Columns of the key.
+pub(crate) fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> usize {
+    let widest = entries
+        .iter()
+        .map(|(_, w)| line_width(&line(*w, false), 1.8))
+        .fold(0.0, f64::max);
+    let column = widest + 12.5;
+    ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
+}
+
+/// What the key has to show: only what is on the sheet.
+pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
+    let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
+    let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
+    use super::scene::Water;
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
+        entries.push((KeySample::Water(Water::Flow), "flow"));
+    }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
+        entries.push((KeySample::Water(Water::Return), "return"));
+    }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
+        entries.push((KeySample::Band, "index circuit"));
+    }
+    let marks: BTreeSet<MarkKind> = drawn
+        .iter()
+        .filter_map(|i| match i {
+            Item::Mark(m, ..) => Some(*m),
+            _ => None,
+        })
+        .collect();
+    for mark in marks {
+        entries.push((KeySample::Mark(mark), mark_words(mark)));
+    }
+    let shapes: BTreeSet<Shape> = drawn
+        .iter()
+        .filter_map(|i| match i {
+            Item::Symbol(s) => Some(if s.shut { Shape::ShutValve } else { s.shape }),
+            _ => None,
+        })
+        .collect();
+    for shape in shapes {
+        if let Some(words) = shape_words(shape) {
+            entries.push((KeySample::Shape(shape), words));
+        }
+    }
+    entries
+}
+
+impl Strip<'_> {
+    /// The key: only what is on the sheet.
+    pub(crate) fn key(&self, r: Rect, drawn: &[Item], notes: &[String]) -> Vec<Item> {
+        let (_, note) = self.caps();
+        let entries = key_entries(drawn);
+        let mut items = vec![Item::Frame(r, 0.35)];
+        let columns = key_columns(self.paper, &entries);
+        let foot = pitch(note);
+        let pitch_y = KEY_PITCH;
+        let column = (r.w - 2.0) / columns as f64;
+        for (i, (sample, words)) in entries.into_iter().enumerate() {
+            let (row, col) = (i / columns, i % columns);
+            let x = r.x + 2.0 + column * col as f64;
+            let y = r.y + 1.5 + pitch_y * row as f64;
+            items.extend(sample.items(x, y + pitch_y / 2.0, pitch_y));
+            items.push(self.label(
+                x + 10.5,
+                y + (pitch_y - pitch(note)) / 2.0,
+                column - 11.0,
+                vec![line(words, false)],
+                note,
+                Letter::Note,
+            ));
+        }
+        let mut foot_words = String::from("Symbols after ISO 14617 / ISO 10628-2");
+        for n in notes {
+            foot_words.push_str("; ");
+            foot_words.push_str(n);
+        }
+        items.push(self.label(
+            r.x + 2.0,
+            r.bottom() - foot - 0.8,
+            r.w - 4.0,
+            vec![line(foot_words, false)],
+            note,
+            Letter::Note,
+        ));
+        items
+    }
+}
+/// What the key shows before its words.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum KeySample {
+    Water(super::scene::Water),
+    Band,
+    Mark(MarkKind),
+    Shape(Shape),
+}
+
+impl KeySample {
+    fn items(self, x: f64, y: f64, pitch: f64) -> Vec<Item> {
+        let h = (pitch * 0.8).min(5.0);
+        match self {
+            KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0, y), water)],
+            KeySample::Band => vec![Item::BandSample(Rect {
+                x,
+                y: y - 1.4,
+                w: 9.0,
+                h: 2.8,
+            })],
+            KeySample::Mark(kind) => {
+                let s = 2.6;
+                let r = Rect {
+                    x: x + 3.0,
+                    y: y - s / 2.0,
+                    w: s,
+                    h: s,
+                };
+                vec![Item::Mark(kind, r, About::Sheet)]
+            }
+            KeySample::Shape(shape) => {
+                let (w, h) = match shape {
+                    Shape::HeatPump
+                    | Shape::Cylinder
+                    | Shape::Vessel
+                    | Shape::Exchanger
+                    | Shape::VesselInline => (h * 0.7, h),
+                    Shape::Radiator
+                    | Shape::FloorLoop
+                    | Shape::FanConvector
+                    | Shape::TowelRail
+                    | Shape::FixedLoad => (8.0, h * 0.8),
+                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => {
+                        (h * 0.75, h * 0.45)
+                    }
+                    Shape::Letters(_) => (5.4, 3.4),
+                    Shape::Pump | Shape::Check | Shape::Strainer => (h * 0.85, h * 0.85),
+                    _ => (h, h * 0.66),
+                };
+                let stem = matches!(
+                    shape,
+                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass
+                );
+                let y = if stem { y + h * 0.25 } else { y };
+                vec![Item::Symbol(super::scene::Symbol {
+                    shape,
+                    rect: Rect {
+                        x: x + 4.5 - w / 2.0,
+                        y: y - h / 2.0,
+                        w,
+                        h,
+                    },
+                    turn: 0,
+                    about: About::Sheet,
+                    words: String::new(),
+                    shut: false,
+                    scale: 1.0,
+                })]
+            }
+        }
+    }
+}
+
+fn mark_words(mark: MarkKind) -> &'static str {
+    match mark {
+        MarkKind::Fails => "fails: over a limit",
+        MarkKind::Depends => "depends on a guess",
+        MarkKind::Tight => "tight: little left",
+        MarkKind::Holds => "holds",
+        MarkKind::NotShown => "not shown",
+        MarkKind::Changed => "changed",
+    }
+}
+
+/// Words of a symbol in the key; none for what carries its name.
+fn shape_words(shape: Shape) -> Option<&'static str> {
+    Some(match shape {
+        Shape::Pump => "pump",
+        Shape::Valve => "valve",
+        Shape::ShutValve => "valve, shut",
+        Shape::ThreePort => "diverter",
+        Shape::Motorised => "motorised valve",
+        Shape::Thermostatic => "thermostatic valve",
+        Shape::Lockshield => "lockshield",
+        Shape::Balancing => "balancing valve",
+        Shape::FlowHolder => "flow-holding valve",
+        Shape::Check => "check valve",
+        Shape::Bypass => "bypass valve",
+        Shape::Strainer => "strainer",
+        Shape::Letters("AF") => "antifreeze valve",
+        Shape::Letters("MF") => "filter",
+        Shape::Letters("HM") => "heat meter",
+        Shape::Letters("F") => "flow meter",
+        Shape::Letters("AS") => "air separator",
+        Shape::Letters("IH") => "in-line heater",
+        Shape::Letters("FH") => "flexible hose",
+        Shape::Letters(_) => "device",
+        Shape::Radiator => "radiator",
+        Shape::FloorLoop => "floor loop",
+        Shape::FanConvector => "fan convector",
+        Shape::TowelRail => "towel rail",
+        Shape::FixedLoad => "fixed load",
+        Shape::HeatPump => "heat source",
+        Shape::Cylinder => "cylinder with coil",
+        Shape::Vessel | Shape::VesselInline => "volume vessel",
+        Shape::Exchanger => "heat exchanger",
+        Shape::ManifoldBar => "manifold",
+        Shape::Changed => "changed",
+        Shape::DeadEnd => "ends blind",
+    })
+}
