@@ -64,7 +64,7 @@ pub(crate) fn symbol_box(symbol: &Symbol) -> Rect {
         Shape::Bypass => across,
         _ => return r,
     };
-    if symbol.turn % 2 == 0 {
+    if symbol.turn.is_multiple_of(2) {
         Rect {
             y: r.y - stem,
             h: r.h + stem,

@@ -14,6 +14,7 @@ mod index;
 mod key;
 mod layout;
 mod loops;
+mod pages;
 mod pen;
 mod plan;
 mod rail;
@@ -28,6 +29,7 @@ pub mod svg;
 mod svg_mark;
 mod svg_path;
 mod svg_style;
+mod table;
 mod tracks;
 mod words;
 mod words_long;
@@ -57,19 +59,18 @@ pub fn scene(
     let density = network.element_ids().next().map_or(1000.0, |id| {
         figures::density(network, id, network.design.flow_temperature_c)
     });
-    let mut words = Words::new(network, style, density);
     let parts = layout::parts(network);
-    let Some((paper, fitted)) = sheet::fit(&parts, &figures, &mut words, style) else {
-        return Vec::new();
-    };
-    let mut sheet = sheet::scene(paper, fitted, &figures, &words, style, (1, 1));
-    for i in 0..network.runs.len() {
-        sheet
-            .words
-            .push((About::Run(i), words.run_in_words(&figures, i)));
-        sheet.ids.push((About::Run(i), run_id(network, i)));
+    let mut sheets = pages::sheets(&parts, &figures, density, style);
+    let words = Words::new(network, style, density);
+    for sheet in &mut sheets {
+        for i in 0..network.runs.len() {
+            sheet
+                .words
+                .push((About::Run(i), words.run_in_words(&figures, i)));
+            sheet.ids.push((About::Run(i), run_id(network, i)));
+        }
     }
-    vec![sheet]
+    sheets
 }
 
 /// Anchor of a run in the SVG: `run-F3`.

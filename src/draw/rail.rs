@@ -50,6 +50,9 @@ pub(crate) struct Reach {
     pub right: f64,
 }
 
+/// A pipe begun above a block and ended below it: its corners so far, and its run.
+type Open = (Vec<Corner>, Option<(usize, bool)>);
+
 /// What a rung needs to know of its row.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Band {
@@ -201,7 +204,7 @@ impl Pen<'_> {
         // upper part: from the flow rail to the block
         let mut y = band.flow;
         let n = upper.len();
-        let mut open: Option<(Vec<Corner>, Option<(usize, bool)>)> = None;
+        let mut open: Option<Open> = None;
         for (k, seg) in upper.into_iter().enumerate() {
             let last = k + 1 == n;
             let to = if last { top } else { self.y.track() };

@@ -210,7 +210,7 @@ pub(crate) fn route(ground: &Ground, from: Pt, to: Pt) -> Option<Vec<Pt>> {
                 continue;
             };
             let flags = grid.flags[next];
-            let level = next_dir % 2 == 0;
+            let level = next_dir.is_multiple_of(2);
             let barred = flags & CLOSED != 0
                 || (level && flags & LEVEL != 0)
                 || (!level && flags & UPRIGHT != 0);

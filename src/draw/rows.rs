@@ -77,7 +77,7 @@ impl Pen<'_> {
         self.rows += usize::from(!row.cells.is_empty());
         for (i, cell) in row.cells.iter().enumerate() {
             let (number, place) = (i / fold, i % fold);
-            let forth = number % 2 == 0;
+            let forth = number.is_multiple_of(2);
             let turn = i > 0 && place == 0;
             let x = self.x.track();
             // a four-port vessel takes the rails at its sides
@@ -301,7 +301,7 @@ impl Pen<'_> {
             left_before = reach.left;
         }
         if row.reverse {
-            let forth = row.cells.len().saturating_sub(1) / fold % 2 == 0;
+            let forth = (row.cells.len().saturating_sub(1) / fold).is_multiple_of(2);
             self.home(
                 row,
                 &entry,

@@ -24,7 +24,7 @@ pub(crate) fn frame(paper: Paper) -> Rect {
 }
 
 /// Height of the strip at the foot: title block, and as many rows of the key as it needs.
-fn strip_height(paper: Paper, rows: usize) -> f64 {
+pub(crate) fn strip_height(paper: Paper, rows: usize) -> f64 {
     let least = if paper == Paper::A4 { 30.0 } else { 33.0 };
     let key = 3.0 + pitch(1.8) + rows as f64 * KEY_PITCH;
     f64::max(least, key)
@@ -156,7 +156,7 @@ pub(crate) fn line(text: impl Into<String>, bold: bool) -> Line {
 }
 
 /// Cut a line to a width.
-fn cut(mut l: Line, cap: f64, width: f64) -> Line {
+pub(crate) fn cut(mut l: Line, cap: f64, width: f64) -> Line {
     while line_width(&l, cap) > width && l.text.chars().count() > 2 {
         let mut chars: Vec<char> = l.text.chars().collect();
         chars.truncate(chars.len().saturating_sub(2));

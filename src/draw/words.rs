@@ -211,7 +211,7 @@ impl<'a> Words<'a> {
         let doubt = if run.doubts.is_empty() { "" } else { "?" };
         let outside = run.outside_m.map(|m| m * 1e3).filter(|_| !short.is_empty());
         let bore = self.number(run.bore_m * 1e3, 1);
-        let text = match outside {
+        match outside {
             Some(mm) => {
                 let mm = self.number(mm, if (mm - mm.round()).abs() < 0.05 { 0 } else { 1 });
                 if short == "Cu" {
@@ -222,8 +222,7 @@ impl<'a> Words<'a> {
             }
             None if word.starts_with("steel") => format!("{}{doubt}", tidy(&word, 12).0),
             None => format!("bore\u{a0}{bore}{doubt}"),
-        };
-        text
+        }
     }
 
     fn status_mark(status: Option<Status>) -> Option<MarkKind> {
