@@ -1,6 +1,6 @@
 //! Density, heat capacity and viscosity of water and of glycol mixtures at a temperature.
 //!
-//! Water is IAPWS-IF97 (IAPWS R7-97 and R12-08, through `seuif97`) at 1.5 bar absolute, tabulated once at every kelvin
+//! Water is IAPWS-IF97 (IAPWS R7-97 and R12-08, through `seuif97`; heat capacity brought up to IAPWS-95) at 1.5 bar absolute, tabulated once at every kelvin
 //! and read between by a cubic: a solve asks for thousands of values. Glycol is our own polynomial in concentration and
 //! temperature.
 
@@ -94,7 +94,7 @@ fn water_table() -> &'static [Properties] {
             Properties {
                 rho_kg_m3: of(seuif97::OD),
                 mu_pa_s: of(seuif97::ODV),
-                cp_j_kgk: of(seuif97::OCP) * 1000.0,
+                cp_j_kgk: of(seuif97::OCP) * 1000.0 + cp_difference(t),
             }
         };
         let mut table: Vec<Properties> = (0..=107).map(|t| known(f64::from(t))).collect();
@@ -102,6 +102,21 @@ fn water_table() -> &'static [Properties] {
         table.insert(0, before);
         table
     })
+}
+
+/// Heat capacity of IAPWS-95 (IAPWS R6-95) less that of the industrial formulation at 1.5 bar, J/(kg K), every 5 K from
+/// 0 to 90 °C, as an open property library computes both; the industrial one is off by up to 0.052 %.
+const CP_DIFFERENCE: [f64; 19] = [
+    0.016, 0.091, -0.288, -0.634, -0.744, -0.582, -0.201, 0.311, 0.862, 1.374, 1.789, 2.067, 2.190,
+    2.155, 1.973, 1.658, 1.238, 0.737, 0.184,
+];
+
+/// Straight between the entries; none above 90 °C.
+fn cp_difference(t_c: f64) -> f64 {
+    let x = t_c.max(0.0) / 5.0;
+    let at = |k: usize| CP_DIFFERENCE.get(k).copied().unwrap_or(0.0);
+    let k = x as usize;
+    at(k) + (at(k + 1) - at(k)) * (x - k as f64)
 }
 
 /// Ten significant digits: the formulation is given to fewer, and a maths library's last bit cannot show through.

@@ -114,7 +114,7 @@ impl<'a> Coupled<'a> {
         let mut change_k = 0.0;
         self.stats = Stats::default();
         for round in 1..=MOST_ROUNDS {
-            if round > 1 || warm {
+            if self.variable && (round > 1 || warm) {
                 self.hydraulics.refresh(&self.at);
             }
             for (a, &cap) in self.asked.iter().zip(&self.caps) {

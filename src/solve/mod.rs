@@ -7,6 +7,7 @@ mod dense;
 mod edge;
 mod flow;
 mod forest;
+mod gates;
 mod heat;
 mod loops;
 mod newton;
@@ -25,7 +26,7 @@ use sparse::Nodal;
 
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
-pub use states::{Light, States};
+pub use states::{Light, Ready, States};
 
 use crate::fluid::OutOfRange;
 use crate::hydraulics;
@@ -73,6 +74,16 @@ impl<'a> Solver<'a> {
         let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
         coupled.run(Finish::Full, false)?;
         Ok(result::state(coupled))
+    }
+
+    /// Makes one setting ready to be solved from a cold start many times.
+    ///
+    /// # Errors
+    /// Held flows that contradict each other; a temperature out of range.
+    pub fn ready<'s>(&'s self, setting: &'s Setting) -> Result<Ready<'s>, SolveError> {
+        Ok(Ready {
+            coupled: Coupled::new(self.network, setting, &self.classes, &self.nodal)?,
+        })
     }
 
     /// Makes one setting ready to be solved in many states that differ in what is shut.

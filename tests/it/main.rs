@@ -20,6 +20,7 @@ mod reference_data; // where the reference cases and tables lie
 mod schema; // the JSON Schema and the starter file against the reader
 mod shut; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
-mod states; // named states of the house
+mod states; // many states of one setting
 mod stories; // worked stories through the command line
 mod views; // required and running
+mod worked; // worked examples of textbooks and papers
