@@ -1,7 +1,7 @@
 //! Small networks put together by hand, through the public loader of reference cases, for tests of views and checks.
 
 use pipecarry::network::{
-    ElementId, HeatLaw, Law, Network, PartGroup, PumpControl, Run, RunKind, reference,
+    ElementId, HeatLaw, Law, Network, PartGroup, PumpControl, Role, Run, RunKind, reference,
 };
 use serde_json::{Value, json};
 
@@ -109,11 +109,15 @@ impl Small {
             network.rooms[i].needs_w = Some(duty.0);
         }
         network.reference_case = false;
+        // runs and vessels are this builder's own, not the loader's reading of a case
+        network.runs.clear();
+        network.vessels.clear();
         for id in network.element_ids() {
             if let Law::Parts(parts) = &network.element(id).law
                 && parts[0].group == PartGroup::Pipe
             {
                 let run = run(&network, id, network.runs.len());
+                network.graph[id].role = Role::Pipe;
                 network.graph[id].run = Some(network.runs.len());
                 network.runs.push(run);
             }
