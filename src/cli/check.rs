@@ -3,7 +3,7 @@
 use super::io::Io;
 use super::target::{self, Result as Output, Target};
 use super::trouble::{Status, Trouble};
-use super::{house, options};
+use super::{drawing, house, options};
 use crate::check::{Study, exit_status};
 use crate::report::{csv, json, text};
 use std::path::{Path, PathBuf};
@@ -113,6 +113,6 @@ fn write(
         Form::Json => json::text(&data()).into_bytes(),
         Form::Csv(Table::Runs) => csv::runs(&data()).into_bytes(),
         Form::Csv(Table::Emitters) => csv::emitters(&data()).into_bytes(),
-        Form::Drawing => return Err(Trouble::said("this build draws no schematic")),
+        Form::Drawing => drawing::first(study, state)?,
     })
 }

@@ -4,6 +4,8 @@
 mod catalogue;
 mod check;
 mod completions;
+mod draw;
+mod drawing;
 mod house;
 mod input;
 mod io;
@@ -47,6 +49,8 @@ commands! {
     Check check;
     /// Say what happens when valves close: every combination, least flow, overflow valve, water left in circulation
     Shut shut;
+    /// Draw the annotated schematic as SVG
+    Draw draw;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source
     Catalogue catalogue;
     /// Print the JSON Schema of the network file, so that editors complete it, or of check's JSON

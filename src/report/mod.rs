@@ -6,6 +6,7 @@ pub mod json;
 pub mod json_shut;
 mod layout;
 pub mod shut;
+pub mod sketch;
 mod speak;
 pub mod text;
 mod words;

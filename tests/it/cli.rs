@@ -356,7 +356,6 @@ fn csv_carries_units_in_its_headings() {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn a_file_that_is_not_ours_is_kept() {
     for name in ["notes.txt", "plan.svg", "data.json", "rows.csv"] {
         let mut world = World::with("house.toml", HOUSE);
@@ -381,7 +380,6 @@ fn a_file_that_is_not_ours_is_kept() {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn the_input_is_never_written_over() {
     let mut world = World::with("house.toml", HOUSE);
     for command in ["check", "draw"] {
@@ -416,7 +414,6 @@ fn a_mistake_touches_no_file() {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn one_command_answers_and_draws() {
     let mut world = World::with("house.toml", HOUSE);
     let ran = run_in(
@@ -531,7 +528,6 @@ fn a_closed_pipe_is_no_trouble_and_a_full_disk_is() {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn hostile_names_are_harmless_everywhere() {
     let long = "x".repeat(5000);
     for name in [
@@ -653,7 +649,6 @@ fn a_house_from_standard_input_and_a_reference_case() {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn the_readme_shows_what_the_program_says() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
@@ -690,7 +685,6 @@ fn real(folder: &Path, args: &[&str]) -> Command {
 }
 
 #[test]
-#[ignore = "needs the drawing"]
 fn the_program_itself() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("house.toml"), HOUSE).unwrap();

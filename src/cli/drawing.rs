@@ -1,0 +1,76 @@
+//! A study as a schematic, marked as made by this program.
+
+use super::trouble::Trouble;
+use crate::check::Study;
+use crate::draw::{self, Style, svg};
+use crate::report::{MADE_BY, sketch};
+use std::path::{Path, PathBuf};
+
+/// The sheets of one state of the house, as SVG; the first state that asks anything of the pipes if none is named.
+///
+/// # Errors
+/// A house that no sheet holds.
+pub fn sheets(study: &Study, state: Option<usize>, style: &Style) -> Result<Vec<Vec<u8>>, Trouble> {
+    let state = shown(study, state);
+    let required = study.required.iter().find(|r| r.state == state);
+    let running = study.running.iter().find(|r| r.state == state);
+    let mut style = style.clone();
+    if let Some(house_state) = study.network.states.get(state) {
+        style.shut.clone_from(&house_state.shut);
+        if study.network.states.len() > 1 && style.subtitle.is_empty() {
+            style.subtitle.clone_from(&house_state.name);
+        }
+    }
+    let of_state = |s: Option<usize>| s.is_none_or(|s| s == state);
+    let findings: Vec<_> = study
+        .findings
+        .iter()
+        .filter(|f| of_state(f.state))
+        .cloned()
+        .collect();
+    let scenes = draw::scene(&study.network, required, running, &findings, &style);
+    if scenes.is_empty() {
+        return Err(Trouble::with_help(
+            "no sheet up to A1 holds this house at this level",
+            "try --level overview or --level schedule",
+        ));
+    }
+    let marked =
+        |scene| format!("<!-- {MADE_BY} -->\n{}\n", svg::render(scene).trim_end()).into_bytes();
+    Ok(scenes.iter().map(marked).collect())
+}
+
+/// The schematic as plain text.
+pub fn sketch(study: &Study, state: Option<usize>) -> Vec<u8> {
+    let text = sketch::text(study, &study.network.units, shown(study, state));
+    format!("{text}\n{MADE_BY}\n").into_bytes()
+}
+
+/// The state asked for, else the first that asks anything of the pipes.
+fn shown(study: &Study, state: Option<usize>) -> usize {
+    state
+        .or_else(|| study.required.first().map(|r| r.state))
+        .unwrap_or(0)
+}
+
+/// The first sheet, as `check` writes it.
+///
+/// # Errors
+/// As [`sheets`].
+pub fn first(study: &Study, state: Option<usize>) -> Result<Vec<u8>, Trouble> {
+    Ok(sheets(study, state, &Style::default())?.swap_remove(0))
+}
+
+/// Name of one of several sheets: `house.svg`, `house-2.svg`, …
+pub fn numbered(path: &Path, sheet: usize, of: usize) -> PathBuf {
+    if of < 2 || sheet == 0 {
+        return path.to_owned();
+    }
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{}", sheet + 1));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
+}
