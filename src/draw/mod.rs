@@ -57,7 +57,11 @@ pub fn scene(
 ) -> Vec<Scene> {
     let figures = Figures::new(network, required, running, findings, style);
     let density = network.element_ids().next().map_or(1000.0, |id| {
-        figures::density(network, id, network.design.flow_temperature_c)
+        figures::density(
+            network,
+            id,
+            network.design.flow_temperature_c - network.design.drop_k / 2.0,
+        )
     });
     let parts = layout::parts(network);
     let mut sheets = pages::sheets(&parts, &figures, density, style);

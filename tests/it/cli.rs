@@ -673,6 +673,30 @@ fn the_readme_shows_what_the_program_says() {
     );
 }
 
+#[test]
+fn every_house_is_sketched_in_80_columns_with_every_emitter() {
+    let networks = Path::new(env!("CARGO_MANIFEST_DIR")).join("networks");
+    for entry in std::fs::read_dir(networks).unwrap() {
+        let text = std::fs::read_to_string(entry.unwrap().path()).unwrap();
+        let ran = run(&text, &["draw", "house.toml", "--text"]);
+        let json = run(&text, &["check", "house.toml", "--json"]).out;
+        let value: serde_json::Value = serde_json::from_str(&json).unwrap();
+        assert!(ran.out.lines().all(|l| l.width() <= 80), "{}", ran.out);
+        for emitter in value["emitters"].as_array().unwrap() {
+            let name = format!(
+                "[{}",
+                emitter["name"]
+                    .as_str()
+                    .unwrap()
+                    .chars()
+                    .take(12)
+                    .collect::<String>()
+            );
+            assert_eq!(ran.out.matches(&name).count(), 1, "{name}\n{}", ran.out);
+        }
+    }
+}
+
 /// The real program in an empty folder that holds a house.
 fn real(folder: &Path, args: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_pipecarry"));
