@@ -5,6 +5,7 @@ use super::target::{self, Result as Output, Target};
 use super::trouble::{Status, Trouble};
 use super::{drawing, house, options};
 use crate::check::{Study, exit_status};
+use crate::draw::Style;
 use crate::report::{csv, json, text};
 use std::path::{Path, PathBuf};
 
@@ -63,14 +64,21 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     for path in &args.target.output {
         let form = form(path, asked);
         taken |= form == asked;
-        let bytes = write(form, &study, state, false)?;
-        results.push(Output {
-            path: Some(path.clone()),
-            bytes,
-        });
+        if form == Form::Drawing {
+            let sheets = drawing::sheets(&study, state, &Style::default())?;
+            results.extend(drawing::files(path, sheets));
+        } else {
+            let bytes = write(form, &study, state, false);
+            results.push(Output {
+                path: Some(path.clone()),
+                bytes,
+            });
+        }
     }
+    // further sheets have names that nobody typed: they too may not be somebody's work
+    args.target.permit_all(&results, &args.file, io)?;
     if !taken {
-        let bytes = write(asked, &study, state, io.colour_out)?;
+        let bytes = write(asked, &study, state, io.colour_out);
         results.push(Output { path: None, bytes });
     }
     target::put(&results, io)?;
@@ -94,15 +102,11 @@ fn form(path: &Path, asked: Form) -> Form {
     }
 }
 
-fn write(
-    form: Form,
-    study: &Study,
-    state: Option<usize>,
-    colour: bool,
-) -> Result<Vec<u8>, Trouble> {
+fn write(form: Form, study: &Study, state: Option<usize>, colour: bool) -> Vec<u8> {
     let data = || json::check(study, state);
-    Ok(match form {
-        Form::Text => {
+    match form {
+        // drawings have names and sheets of their own; on standard output `check` is a report
+        Form::Text | Form::Drawing => {
             let style = text::Style {
                 units: study.network.units.clone(),
                 colour,
@@ -113,6 +117,5 @@ fn write(
         Form::Json => json::text(&data()).into_bytes(),
         Form::Csv(Table::Runs) => csv::runs(&data()).into_bytes(),
         Form::Csv(Table::Emitters) => csv::emitters(&data()).into_bytes(),
-        Form::Drawing => drawing::first(study, state)?,
-    })
+    }
 }

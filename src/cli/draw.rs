@@ -119,19 +119,9 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     };
     let mut results = Vec::new();
     for path in &args.target.output {
-        let all = sheets.iter().enumerate();
-        results.extend(all.map(|(i, bytes)| Output {
-            path: Some(drawing::numbered(path, i, sheets.len())),
-            bytes: bytes.clone(),
-        }));
+        results.extend(drawing::files(path, sheets.clone()));
     }
-    // further sheets have names that nobody typed: they too may not be somebody's work
-    let output = results.iter().filter_map(|r| r.path.clone()).collect();
-    Target {
-        output,
-        force: args.target.force,
-    }
-    .permit(Some(&args.file), io)?;
+    args.target.permit_all(&results, &args.file, io)?;
     if results.is_empty() {
         results.extend(sheets.into_iter().map(|bytes| Output { path: None, bytes }));
     }

@@ -1,5 +1,6 @@
 //! A study as a schematic, marked as made by this program.
 
+use super::target::Result as Output;
 use super::trouble::Trouble;
 use crate::check::Study;
 use crate::draw::{self, Style, svg};
@@ -53,16 +54,20 @@ fn shown(study: &Study, state: Option<usize>) -> usize {
         .unwrap_or(0)
 }
 
-/// The first sheet, as `check` writes it.
-///
-/// # Errors
-/// As [`sheets`].
-pub fn first(study: &Study, state: Option<usize>) -> Result<Vec<u8>, Trouble> {
-    Ok(sheets(study, state, &Style::default())?.swap_remove(0))
+/// The files that hold the sheets, the first under the name that was typed.
+pub fn files(path: &Path, sheets: Vec<Vec<u8>>) -> Vec<Output> {
+    let of = sheets.len();
+    let named = sheets.into_iter().enumerate();
+    named
+        .map(|(i, bytes)| Output {
+            path: Some(numbered(path, i, of)),
+            bytes,
+        })
+        .collect()
 }
 
 /// Name of one of several sheets: `house.svg`, `house-2.svg`, …
-pub fn numbered(path: &Path, sheet: usize, of: usize) -> PathBuf {
+fn numbered(path: &Path, sheet: usize, of: usize) -> PathBuf {
     if of < 2 || sheet == 0 {
         return path.to_owned();
     }

@@ -90,6 +90,24 @@ impl Target {
 }
 
 impl Target {
+    /// The same of results whose names were made up from what was typed.
+    ///
+    /// # Errors
+    /// As [`Target::permit`].
+    pub fn permit_all(
+        &self,
+        results: &[Result],
+        input: &Path,
+        io: &mut Io<'_>,
+    ) -> std::result::Result<(), Trouble> {
+        let output = results.iter().filter_map(|r| r.path.clone()).collect();
+        Self {
+            output,
+            force: self.force,
+        }
+        .permit(Some(input), io)
+    }
+
     /// One result into every file named, or to standard output if none is.
     pub fn take(&self, bytes: Vec<u8>) -> Vec<Result> {
         if self.output.is_empty() {
