@@ -1,4 +1,5 @@
-//! Rebuilds `out/`: drawing and report of every house in `networks/`, as the program itself writes them.
+//! Rebuilds `out/`: drawing and report of every house in `networks/`, as the program itself writes them, and the lines
+//! of the README that quote one.
 //!
 //! `cargo run --release --example outputs [FOLDER]`; the same files, byte for byte, on every machine.
 
@@ -6,7 +7,7 @@ use pipecarry::cli::{self, Disk, Io, Status};
 use std::error::Error;
 use std::ffi::OsString;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = PathBuf::from(std::env::args_os().nth(1).unwrap_or_else(|| "out".into()));
@@ -35,11 +36,33 @@ fn main() -> Result<(), Box<dyn Error>> {
             return Err(format!("{} has no answer", house.display()).into());
         }
     }
+    if folder == Path::new("out") {
+        quote("README.md", "out/larch.txt")?;
+    }
     writeln!(
         std::io::stdout(),
         "{} houses drawn and reported in {}",
         houses.len(),
         folder.display()
+    )?;
+    Ok(())
+}
+
+/// Puts the first paragraphs of a report between the marks that stand for them.
+fn quote(document: &str, report: &str) -> Result<(), Box<dyn Error>> {
+    let text = std::fs::read_to_string(document)?;
+    let first = std::fs::read_to_string(report)?;
+    let first: String = first.split_inclusive("\n\n").take(2).collect();
+    let begins = format!("<!-- first lines of {report} -->\n```text\n");
+    let (before, after) = text
+        .split_once(&begins)
+        .ok_or("the document quotes no report")?;
+    let (_, after) = after
+        .split_once("```")
+        .ok_or("the quotation does not end")?;
+    std::fs::write(
+        document,
+        format!("{before}{begins}{}\n```{after}", first.trim_end()),
     )?;
     Ok(())
 }
