@@ -36,11 +36,15 @@ pub(super) struct Effort {
     pub full: bool,
 }
 
-/// Gathers the facts about a house.
+/// Gathers the facts about a house; `near` is what is known of one that differs little, where a search may begin.
 ///
 /// # Errors
 /// What stops the solver in any of its states, unless nothing moves in one.
-pub(super) fn gather(network: &Network, effort: Effort) -> Result<Facts<'_>, SolveError> {
+pub(super) fn gather<'a>(
+    network: &'a Network,
+    effort: Effort,
+    near: Option<&Facts>,
+) -> Result<Facts<'a>, SolveError> {
     let mut required = Vec::new();
     for (i, state) in network.states.iter().enumerate() {
         if asks_for_duty(network, state) && view::required::requires(network, i) {
@@ -54,7 +58,10 @@ pub(super) fn gather(network: &Network, effort: Effort) -> Result<Facts<'_>, Sol
     let mut running = Vec::new();
     let mut unlimited_w = Vec::new();
     for state in 0..network.states.len() {
-        match running::run(network, state, &lockshields) {
+        let known = near
+            .and_then(|facts| facts.run_of(state))
+            .map(|run| &run.solved);
+        match running::run_near(network, state, &lockshields, known) {
             Ok(run) => {
                 unlimited_w.push(unlimited(network, &run, &lockshields)?);
                 running.push(run);
@@ -127,7 +134,7 @@ fn unlimited(
     for source in &mut setting.sources {
         source.output_w = None;
     }
-    let solved = running::solve_blended(network, &mut setting)?;
+    let solved = running::solve_near(network, &mut setting, Some(&run.solved))?;
     Ok(Some(
         network
             .emitters

@@ -31,7 +31,7 @@ pub fn study(network: &Network, options: &Options) -> Result<Study, SolveError> 
         tees: 1.0,
         full: true,
     };
-    let facts = gather(network, effort)?;
+    let facts = gather(network, effort, None)?;
     let measured: Vec<(usize, Measured)> = measure(&facts);
     let trials = Trials::run(network, &facts, effort)?;
     let mut findings: Vec<Finding> = measured
@@ -111,7 +111,7 @@ impl Trials {
             .par_iter()
             .map(|&(d, a)| {
                 let changed = network.with(d, a);
-                let facts = gather(&changed, effort)?;
+                let facts = gather(&changed, effort, Some(base))?;
                 Ok((needed_pa(&facts), margins(&facts)))
             })
             .collect::<Result<_, SolveError>>()?;
@@ -135,7 +135,7 @@ impl Trials {
             for &(d, a) in &adverse {
                 changed = changed.with(d, a);
             }
-            Some((adverse, margins(&gather(&changed, effort)?)))
+            Some((adverse, margins(&gather(&changed, effort, Some(base))?)))
         } else {
             None
         };
@@ -149,6 +149,7 @@ impl Trials {
                         tees: factor,
                         ..effort
                     },
+                    Some(base),
                 )?))
             }
             None => None,
@@ -157,7 +158,7 @@ impl Trials {
         let strainer = match half.filter(|_| any_strainer(network)) {
             Some(factor) => {
                 let changed = dearer(network, factor, |part| is_strainer(&part.symbol));
-                Some(margins(&gather(&changed, effort)?))
+                Some(margins(&gather(&changed, effort, Some(base))?))
             }
             None => None,
         };

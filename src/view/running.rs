@@ -146,8 +146,18 @@ pub fn run(
     state: usize,
     lockshields: &[(Option<f64>, LockshieldFrom)],
 ) -> Result<Running, SolveError> {
+    run_near(network, state, lockshields, None)
+}
+
+/// The same, begun near a state that is known.
+pub(crate) fn run_near(
+    network: &Network,
+    state: usize,
+    lockshields: &[(Option<f64>, LockshieldFrom)],
+    near: Option<&State>,
+) -> Result<Running, SolveError> {
     let mut setting = setting(network, state, lockshields);
-    let solved = solve_blended(network, &mut setting)?;
+    let solved = solve_near(network, &mut setting, near)?;
     let ends_c: Vec<Option<(f64, f64)>> = solved
         .in_c
         .iter()
@@ -168,6 +178,15 @@ pub fn run(
 /// # Errors
 /// Whatever stops the solver; a draw that does not settle is heat that does not settle.
 pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, SolveError> {
+    solve_near(network, setting, None)
+}
+
+/// The same, with the search for draws begun at those of a state that is thought to lie near.
+pub(crate) fn solve_near(
+    network: &Network,
+    setting: &mut Setting,
+    near: Option<&State>,
+) -> Result<State, SolveError> {
     let mut draws: Vec<Draw> = Vec::new();
     let reached = super::reach::reach(network, setting);
     for manifold in &network.manifolds {
@@ -179,7 +198,11 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
             // nothing warm comes: the valve calls in vain, and water that stands does not settle a draw
             setting.shut[blend.inlet.index()] = true;
         } else if open && setting.flow_c > blend.set_c {
-            let first = first_draw(network, setting, manifold, &blend)?;
+            let known = near.map(|state| state.flow_kg_s[blend.inlet.index()]);
+            let first = match known.filter(|draw| *draw > 0.0) {
+                Some(draw) => draw,
+                None => first_draw(network, setting, manifold, &blend)?,
+            };
             setting.held_kg_s[blend.inlet.index()] = Some(first);
             draws.push(Draw {
                 blend,
@@ -188,6 +211,8 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
             });
         }
     }
+    // far below anything shown; a trial beside a known state is only judged, and judged no finer than this
+    let close_k = if near.is_some() { 1e-5 } else { 1e-6 };
     const ROUNDS: u32 = 60;
     let mut worst_k = 0.0;
     for _ in 0..ROUNDS {
@@ -199,8 +224,7 @@ pub fn solve_blended(network: &Network, setting: &mut Setting) -> Result<State, 
                 draw.held.is_finite().then_some(draw.held);
             worst_k = f64::max(worst_k, off_k);
         }
-        // a microkelvin at the mixing point is far below anything shown
-        if worst_k < 1e-6 {
+        if worst_k < close_k {
             return Ok(solved);
         }
     }
