@@ -61,6 +61,7 @@ pub(crate) fn on_paper(
     } else {
         &[1]
     };
+    let mut lost = 0;
     for (&group, fold, narrow) in orders(groups, &folds) {
         words.narrow = narrow;
         let mut options = Options {
@@ -81,9 +82,13 @@ pub(crate) fn on_paper(
         };
         for &(widen, refer) in tries {
             (options.widen, options.refer) = (widen, refer);
+            if lost >= 2 && !refer {
+                continue; // links that found no way twice will hardly find one folded
+            }
             let pen = lay(parts, figures, words, style, options);
-            if let Some(fitted) = place(&pen, paper, room, options) {
-                return Some(fitted);
+            match place(&pen, paper, room, options) {
+                Ok(fitted) => return Some(fitted),
+                Err(no_way) => lost += usize::from(no_way),
             }
         }
     }
@@ -141,26 +146,27 @@ fn spread(axis: &Axis, limit: f64, most: f64) -> f64 {
     low
 }
 
-fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Option<Fitted> {
+/// Solve and draw; the error says whether a link found no way.
+fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted, bool> {
     let s = paper.scale();
     let (w, h) = (room.w / s, room.h / s);
-    let (_, least_w) = extent(&pen.x, 0.0)?;
-    let (_, least_h) = extent(&pen.y, 0.0)?;
+    let (_, least_w) = extent(&pen.x, 0.0).ok_or(false)?;
+    let (_, least_h) = extent(&pen.y, 0.0).ok_or(false)?;
     if least_w > w || least_h > h {
-        return None;
+        return Err(false);
     }
     let (mut kx, mut ky) = (spread(&pen.x, w, 40.0), spread(&pen.y, h, 60.0));
     let diagonal = (paper.size_mm().0.powi(2) + paper.size_mm().1.powi(2)).sqrt();
     let mut drawn = Vec::new();
     for _ in 0..6 {
-        let (xs, size_x) = extent(&pen.x, kx)?;
-        let (ys, size_y) = extent(&pen.y, ky)?;
+        let (xs, size_x) = extent(&pen.x, kx).ok_or(false)?;
+        let (ys, size_y) = extent(&pen.y, ky).ok_or(false)?;
         let frame = Frame {
             x: room.x + (room.w - size_x * s).max(0.0) / 2.0,
             y: room.y + (room.h - size_y * s).max(0.0) / 2.0,
             scale: s,
         };
-        drawn = items(pen, &xs, &ys, frame, paper, room)?;
+        drawn = items(pen, &xs, &ys, frame, paper, room).ok_or(true)?;
         if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
             break;
         }
@@ -173,7 +179,7 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Option<Fitted
     if pen.paired.iter().any(|p| *p) {
         notes.push("return as flow unless labelled".into());
     }
-    Some(Fitted {
+    Ok(Fitted {
         items: drawn,
         rows: pen.rows,
         plant_loops: pen.plant_loops,

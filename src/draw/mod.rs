@@ -17,6 +17,7 @@ mod loops;
 mod pages;
 mod pen;
 mod plan;
+mod plan_series;
 mod rail;
 mod reduce;
 mod risers;
@@ -26,13 +27,21 @@ pub mod scene;
 mod sheet;
 pub mod style;
 pub mod svg;
+mod svg_axes;
 mod svg_mark;
 mod svg_path;
+mod svg_plot;
 mod svg_style;
 mod table;
+mod text;
 mod tracks;
 mod words;
 mod words_long;
+
+/// Companion plots.
+pub mod plots {
+    pub use super::svg_plot::{capacity, pressure, pump};
+}
 
 pub use scene::Scene;
 pub use style::{Level, Paper, Shows, Style, Theme};
@@ -56,13 +65,7 @@ pub fn scene(
     style: &Style,
 ) -> Vec<Scene> {
     let figures = Figures::new(network, required, running, findings, style);
-    let density = network.element_ids().next().map_or(1000.0, |id| {
-        figures::density(
-            network,
-            id,
-            network.design.flow_temperature_c - network.design.drop_k / 2.0,
-        )
-    });
+    let density = density_of(network);
     let parts = layout::parts(network);
     let mut sheets = pages::sheets(&parts, &figures, density, style);
     let words = Words::new(network, style, density);
@@ -75,6 +78,33 @@ pub fn scene(
         }
     }
     sheets
+}
+
+/// The same drawing in plain text, 100 columns at most.
+pub fn text(
+    network: &Network,
+    required: Option<&Required>,
+    running: Option<&Running>,
+    findings: &[Finding],
+    style: &Style,
+) -> String {
+    let figures = Figures::new(network, required, running, findings, style);
+    let words = Words::new(network, style, density_of(network));
+    let parts = layout::parts(network);
+    // a terminal breaks no-break blanks badly
+    text::draw(&parts, &figures, &words, style).replace('\u{a0}', " ")
+}
+
+/// Density at the mean temperature of the design, kg/m³: for heads in metres.
+fn density_of(network: &Network) -> f64 {
+    // between flow and return, as the views do
+    network.element_ids().next().map_or(1000.0, |id| {
+        figures::density(
+            network,
+            id,
+            network.design.flow_temperature_c - network.design.drop_k / 2.0,
+        )
+    })
 }
 
 /// Anchor of a run in the SVG: `run-F3`.

@@ -1,6 +1,7 @@
 //! From one way between the terminals to rows and risers: which tee goes where, before any coordinate exists.
 
 use super::chart::{Bit, Block, Par, Strip};
+use super::plan_series::{is_station, unfolded};
 use super::reduce::{Aside, heavy};
 
 /// What hangs between the rails at one tee.
@@ -183,6 +184,10 @@ fn extend(row: &mut Row, mut way: Vec<Bit>, facts: &dyn Facts, aside: &mut Vec<A
                 return;
             }
             Kind::Series => {
+                if let Some(i) = (0..way.len()).find(|&i| !is_station(&way[i])) {
+                    way = unfolded(way, i, aside);
+                    continue;
+                }
                 let (flow, middle, back) = ends_off(way);
                 row.cells.push(Cell {
                     flow,

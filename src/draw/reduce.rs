@@ -306,6 +306,18 @@ impl Work {
         self.edges[id].as_ref().is_some_and(|e| !heavy(&e.bits))
     }
 
+    /// Whether a way is one body with pipes: only such rungs make a strip.
+    fn single(&self, id: usize) -> bool {
+        self.edges[id].as_ref().is_some_and(|e| {
+            let bodies = e.bits.iter().filter(|b| matches!(b, Bit::Block(..)));
+            let nested = e
+                .bits
+                .iter()
+                .any(|b| matches!(b, Bit::Par(_) | Bit::Strip(_)));
+            bodies.count() == 1 && !nested
+        })
+    }
+
     /// Find one strip and make it one way.
     fn strip(&mut self) -> bool {
         let places: Vec<usize> = self.around.keys().copied().collect();
@@ -315,7 +327,7 @@ impl Work {
                     continue;
                 }
                 for e_rung in self.at(u) {
-                    if e_rung == e_flow || self.light(e_rung) {
+                    if e_rung == e_flow || !self.single(e_rung) {
                         continue;
                     }
                     if let Some(found) = self.follow(u, e_flow, e_rung) {
@@ -338,7 +350,7 @@ impl Work {
                 return None;
             }
             let rung = self.between(p, q)?;
-            if self.light(rung) || self.degree(p) != 3 || self.degree(q) != 3 {
+            if !self.single(rung) || self.degree(p) != 3 || self.degree(q) != 3 {
                 return None;
             }
             flow.push(p);
@@ -352,7 +364,7 @@ impl Work {
             }
             let (pp, qq) = (self.far_end(next_p, p), self.far_end(next_q, q));
             if pp == qq {
-                if self.light(next_p) || pp == u {
+                if !self.single(next_p) || pp == u {
                     return None;
                 }
                 back.push(pp);

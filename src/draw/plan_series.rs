@@ -1,0 +1,76 @@
+//! Bodies in series: what may stand on a loop, and what has to be taken off it.
+
+use super::chart::Bit;
+use super::reduce::{Aside, heavy};
+
+/// Whether a piece may stand on a loop: pipe, a body, or one plain rung beside one plain pipe.
+pub(crate) fn is_station(bit: &Bit) -> bool {
+    match bit {
+        Bit::Par(p) => {
+            let bodies: Vec<_> = p.kids.iter().filter(|k| heavy(k)).collect();
+            let plain = |k: &[Bit]| !k.iter().any(|b| matches!(b, Bit::Par(_) | Bit::Strip(_)));
+            match bodies[..] {
+                [] => true,
+                [one] => {
+                    let blocks = one.iter().filter(|b| matches!(b, Bit::Block(..)));
+                    plain(one) && blocks.count() == 1 && p.kids.len() <= 2
+                }
+                _ => false,
+            }
+        }
+        Bit::Strip(_) => false,
+        _ => true,
+    }
+}
+
+/// Replace what cannot stand on a loop by the one way through it that goes on; the rest is set aside.
+pub(crate) fn unfolded(mut way: Vec<Bit>, at: usize, aside: &mut Vec<Aside>) -> Vec<Bit> {
+    let tail = way.split_off(at + 1);
+    let across = |from: usize, to: usize, bits: Vec<Bit>| Aside {
+        from,
+        to: Some(to),
+        bits,
+    };
+    match way.pop() {
+        Some(Bit::Par(par)) => {
+            let main = par.kids.iter().position(|k| heavy(k)).unwrap_or(0);
+            way.push(Bit::Node(par.u));
+            for (i, kid) in par.kids.into_iter().enumerate() {
+                if i == main {
+                    way.extend(kid);
+                } else {
+                    aside.push(across(par.u, par.v, kid));
+                }
+            }
+            way.push(Bit::Node(par.v));
+        }
+        Some(Bit::Strip(strip)) => {
+            let n = strip.rungs.len();
+            for (i, rung) in strip.rungs.into_iter().enumerate() {
+                let ends = (
+                    strip.flow_at.get(i),
+                    strip.return_at.get(i.saturating_sub(1)),
+                );
+                match ends {
+                    (Some(&from), Some(&to)) if i + 1 < n => aside.push(across(from, to, rung)),
+                    _ => way.extend(rung),
+                }
+                if i + 1 < n {
+                    way.extend(strip.flow_at.get(i).map(|p| Bit::Node(*p)));
+                    way.extend(strip.flow.get(i).cloned().into_iter().flatten());
+                }
+            }
+            for (i, bits) in strip.back.into_iter().enumerate() {
+                if let (Some(&from), Some(&to)) =
+                    (strip.return_at.get(i), strip.return_at.get(i + 1))
+                {
+                    aside.push(across(from, to, bits));
+                }
+            }
+            way.extend(strip.return_at.last().map(|p| Bit::Node(*p)));
+        }
+        other => way.extend(other),
+    }
+    way.extend(tail);
+    way
+}
