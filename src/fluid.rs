@@ -159,7 +159,7 @@ fn water(t_c: f64) -> Result<Properties, OutOfRange> {
     ]))
 }
 
-/// Coefficients of one glycol: c[i][j]·(x − 0.3)^i·((t − 40)/40)^j with x the volume fraction and t in °C, a least-squares
+/// Coefficients of one glycol: `c[i][j]·(x − 0.3)^i·((t − 40)/40)^j` with x the volume fraction and t in °C, a least-squares
 /// fit of ours to property tables after Å. Melinder (IIR 2010, as computed by an open property library) between 10 and
 /// 50 % and freezing point and 80 °C. Largest deviation from them: density 0.08 %, heat capacity 0.18 %, viscosity 1.8 %;
 /// published fits differ from one another by more (heat capacity 4 %, viscosity 7 %).

@@ -45,17 +45,17 @@ pub struct Follow {
 /// The pipe of a run as a person sees it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RunPipe {
-    /// As [`Run::pipe`].
+    /// As [`super::Run::pipe`].
     pub pipe: String,
-    /// As [`Run::size`].
+    /// As [`super::Run::size`].
     pub size: String,
-    /// As [`Run::outside_m`].
+    /// As [`super::Run::outside_m`].
     pub outside_m: Option<f64>,
-    /// As [`Run::bore_m`].
+    /// As [`super::Run::bore_m`].
     pub bore_m: f64,
-    /// As [`Run::length_m`].
+    /// As [`super::Run::length_m`].
     pub length_m: f64,
-    /// As [`Run::material`].
+    /// As [`super::Run::material`].
     pub material: String,
 }
 

@@ -280,7 +280,7 @@ pub struct Manifold {
 pub struct Blend {
     /// Set temperature of the mixed water, °C.
     pub set_c: f64,
-    /// Controlled inlet (a [`Law::HoldFlow`] whose flow follows from the energy balance).
+    /// Controlled inlet (a [`super::Law::HoldFlow`] whose flow follows from the energy balance).
     pub inlet: ElementId,
     /// Mixing pipe.
     pub mixing: ElementId,
