@@ -43,7 +43,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
                 format!("{found} valves can close; up to {most} can be told apart"),
                 "give emitters that close together one `zone`",
             ),
-            Stop::Solve(_, error) => unanswered::trouble(&text, &network, &error),
+            Stop::Solve(error) => unanswered::trouble(&text, &network, &error),
             Stop::Interrupted => Trouble::said("interrupted"),
         })?;
     let bytes = if args.json {
@@ -56,9 +56,12 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     target::put(&args.target.take(bytes.into_bytes()), io)?;
     let knows = shut.combinations.facts.iter().any(|f| f.margin.is_finite());
     let short = shut.rules.iter().any(|r| r.short_m3() > 0.0);
-    Ok(if (knows && shut.combinations.tripping() > 0) || short {
-        Status::Fails
-    } else {
-        Status::Holds
-    })
+    let unknown = !shut.combinations.unanswered.is_empty() || !shut.missing.is_empty();
+    Ok(
+        if (knows && shut.combinations.tripping() > 0) || short || unknown {
+            Status::Fails
+        } else {
+            Status::Holds
+        },
+    )
 }

@@ -69,7 +69,13 @@ impl Report<'_> {
     /// A margin as it is: one percent is one percent.
     fn margin(&self, facts: &Facts) -> String {
         if facts.margin.is_finite() {
-            format!("{} %", self.speak.show.number(100.0 * facts.margin, 1))
+            let left = if facts.margin < 0.0 {
+                "short"
+            } else {
+                "to spare"
+            };
+            let share = self.speak.show.number(100.0 * facts.margin.abs(), 1);
+            format!("{share} % {left}")
         } else {
             "not known".to_owned()
         }
@@ -111,9 +117,22 @@ impl Report<'_> {
             )
         };
         out.push_str(&paragraph("", &verdict));
+        if !c.unanswered.is_empty() {
+            let text = format!(
+                "NOT SHOWN: {} further combinations have no converged answer (the first: shut {}). None of them is \
+                 taken for safe.",
+                c.unanswered.len(),
+                self.set(c.unanswered[0].0)
+            );
+            out.push_str(&paragraph("  ", &text));
+        }
+        for (what, _) in &self.shut.missing {
+            let text = format!("Not shown for want of a converged answer: {what}.");
+            out.push_str(&paragraph("  ", &text));
+        }
         if let Some(worst) = c.worst() {
             let text = format!(
-                "Worst: shut {} leaves {} ({} to spare).",
+                "Worst: shut {} leaves {} ({}).",
                 self.set(worst.shut),
                 self.speak.flow(worst.flow_m3_s),
                 self.margin(worst)
@@ -122,7 +141,7 @@ impl Report<'_> {
         }
         if let Some(miss) = c.nearest_miss().filter(|_| tripping > 0) {
             let text = format!(
-                "Nearest to a trip of those that do not: shut {} leaves {}, {} to spare.",
+                "Nearest to a trip of those that do not: shut {} leaves {}, {}.",
                 self.set(miss.shut),
                 self.speak.flow(miss.flow_m3_s),
                 self.margin(miss)
@@ -289,8 +308,9 @@ impl Report<'_> {
         let c = &self.shut.combinations;
         let text = match c.reached {
             Reached::All => format!(
-                "Every one of the {} combinations of {} valves was solved, heat included, with the pump in its own mode.",
+                "{} of the {} combinations of {} valves were solved, heat included, with the pump in its own mode.",
                 c.facts.len(),
+                c.total,
                 self.shut.valves.len()
             ),
             Reached::Sampled {

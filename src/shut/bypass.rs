@@ -3,7 +3,7 @@
 
 use super::enumerate::Combinations;
 use super::sets::Mask;
-use super::state::{read, with_shut};
+use super::state::{answer, read, with_shut};
 use super::valves::Closable;
 use crate::network::{Element, ElementId, Heat, Law, Network, PlaceId, Role};
 use crate::solve::{Setting, SolveError, Solver};
@@ -116,7 +116,7 @@ pub fn window(
     base.shut[valve.index()] = true;
     for fine in found.facts.iter().filter(|f| !f.trips()) {
         let setting = with_shut(&base, valves, fine.shut);
-        let state = solver.solve(&setting)?;
+        let state = answer(network, &solver, &setting)?;
         if let (Some(a), Some(b)) = across(network, valve, &state.pressure_pa) {
             above_pa = above_pa.max(a - b);
         }
@@ -127,7 +127,7 @@ pub fn window(
         setting
             .law
             .insert(valve, Law::OneWay { opening_pa, kv_m3h });
-        match solver.solve(&setting) {
+        match answer(network, &solver, &setting) {
             Ok(state) => Ok(read(network, &setting, &state, worst.shut).margin),
             Err(SolveError::NothingMoves) => Ok(-1.0),
             Err(error) => Err(error),
@@ -172,7 +172,7 @@ pub fn window(
                 kv_m3h,
             },
         );
-        let state = solver.solve(&setting)?;
+        let state = answer(network, &solver, &setting)?;
         let source = network
             .sources
             .iter()

@@ -51,6 +51,8 @@ pub enum Reached {
 pub struct Combinations {
     /// What was solved, in the order of masks.
     pub facts: Vec<Facts>,
+    /// Combinations without a converged answer, and what stopped each. They are never taken for safe.
+    pub unanswered: Vec<(Mask, SolveError)>,
     /// How much of all that is.
     pub reached: Reached,
     /// Number of all combinations.
@@ -63,46 +65,52 @@ pub struct Combinations {
 
 /// Solves the combinations. `interrupted` is asked between blocks; `progress` is told how many are done of how many.
 ///
-/// # Errors
-/// The first combination (in order) that the solver cannot answer, with its mask. An interrupt gives `Ok(None)`.
+/// `None` if it was interrupted.
 pub fn combinations(
     network: &Network,
     base: &Setting,
     valves: &[Closable],
     progress: &(dyn Fn(usize, usize) + Sync),
     interrupted: &(dyn Fn() -> bool + Sync),
-) -> Result<Option<Combinations>, (Mask, SolveError)> {
+) -> Option<Combinations> {
     let n = valves.len().min(MOST);
     let (masks, reached) = if n <= ALL_UP_TO {
         ((0..1u64 << n).collect::<Vec<Mask>>(), Reached::All)
     } else {
         some_masks(n)
     };
-    let Some(found) = solve_all(network, base, valves, &masks, progress, interrupted)? else {
-        return Ok(None);
-    };
+    let (found, unanswered) = solve_all(network, base, valves, &masks, progress, interrupted)?;
     let trips = match reached {
         Reached::All => {
-            let tripping: Vec<bool> = found.iter().map(Facts::trips).collect();
+            let mut tripping = vec![false; 1 << n];
+            for fact in found.iter().filter(|f| f.trips()) {
+                tripping[fact.shut as usize] = true;
+            }
             smallest_trips(n as u32, &tripping)
         }
         Reached::Sampled { .. } => {
             minimal(found.iter().filter(|f| f.trips()).map(|f| f.shut).collect())
         }
     };
-    let safe = smallest_hitting(&trips, HITTING);
+    // what has no answer may trip: a set is called safe only if it keeps clear of that too
+    let doubtful = trips
+        .iter()
+        .copied()
+        .chain(unanswered.iter().map(|(mask, _)| *mask));
+    let safe = smallest_hitting(&minimal(doubtful.collect()), HITTING);
     let total = 2f64.powi(n as i32);
-    Ok(Some(Combinations {
+    Some(Combinations {
         facts: found,
+        unanswered,
         reached,
         total,
         trips,
         safe,
-    }))
+    })
 }
 
-/// Facts of one block; `None` if it was not begun.
-type Block = Option<Result<Vec<Facts>, (Mask, SolveError)>>;
+/// Combinations with an answer, and those without.
+type Answers = (Vec<Facts>, Vec<(Mask, SolveError)>);
 
 fn solve_all(
     network: &Network,
@@ -111,38 +119,35 @@ fn solve_all(
     masks: &[Mask],
     progress: &(dyn Fn(usize, usize) + Sync),
     interrupted: &(dyn Fn() -> bool + Sync),
-) -> Result<Option<Vec<Facts>>, (Mask, SolveError)> {
+) -> Option<Answers> {
     let done = std::sync::atomic::AtomicUsize::new(0);
-    let blocks: Vec<Block> = masks
+    let blocks: Vec<Option<Answers>> = masks
         .par_chunks(BLOCK)
         .map(|block| {
             if interrupted() {
                 return None;
             }
-            let mut solver = Solver::new(network);
-            let solved = block
-                .iter()
-                .map(|&mask| {
-                    let setting = with_shut(base, valves, mask);
-                    let (facts, _) = facts(network, &mut solver, &setting, mask)
-                        .map_err(|error| (mask, error))?;
-                    Ok(facts)
-                })
-                .collect();
+            let solver = Solver::new(network);
+            let mut answers = Answers::default();
+            for &mask in block {
+                let setting = with_shut(base, valves, mask);
+                match facts(network, &solver, &setting, mask) {
+                    Ok((facts, _)) => answers.0.push(facts),
+                    Err(error) => answers.1.push((mask, error)),
+                }
+            }
             let all = done.fetch_add(block.len(), std::sync::atomic::Ordering::Relaxed);
             progress(all + block.len(), masks.len());
-            Some(solved)
+            Some(answers)
         })
         .collect();
-    let mut out = Vec::with_capacity(masks.len());
+    let mut out = Answers::default();
     for block in blocks {
-        match block {
-            None => return Ok(None),
-            Some(Err(error)) => return Err(error),
-            Some(Ok(facts)) => out.extend(facts),
-        }
+        let (facts, unanswered) = block?;
+        out.0.extend(facts);
+        out.1.extend(unanswered);
     }
-    Ok(Some(out))
+    Some(out)
 }
 
 /// Few shut, few open, and a seeded sample of the rest.

@@ -35,8 +35,8 @@ pub enum Stop {
     NoHeating,
     /// More valves can close than can be told apart: (found, most).
     TooMany(usize, usize),
-    /// A combination (its shut valves) has no converged answer.
-    Solve(Vec<String>, SolveError),
+    /// Not even the house with everything open has a converged answer.
+    Solve(SolveError),
     /// Asked to stop.
     Interrupted,
 }
@@ -66,6 +66,8 @@ pub struct Shut {
     pub vessel_m3: Option<f64>,
     /// The worst combination down the load line, and the one with everything open.
     pub days: (Vec<Day>, Vec<Day>),
+    /// What could not be looked at because a state of it has no converged answer.
+    pub missing: Vec<(&'static str, SolveError)>,
     /// What each emitter adds if it never shuts: name, water with its branch in m³, heat in W, combinations that then
     /// still trip.
     pub kept_open: Vec<(String, f64, f64, usize)>,
@@ -94,19 +96,18 @@ pub fn study(
     }
     let required = view::running::heating(network);
     let base = base(network, index, options, required.as_ref());
-    let named = |error: SolveError| Stop::Solve(Vec::new(), error);
-    let found = combinations(network, &base, &valves, progress, interrupted)
-        .map_err(|(mask, error)| Stop::Solve(names(&valves, mask), error))?
-        .ok_or(Stop::Interrupted)?;
-    let mut solver = Solver::new(network);
-    let (open, open_state) = facts(network, &mut solver, &base, 0).map_err(named)?;
+    let named = Stop::Solve;
+    let solver = Solver::new(network);
+    let (open, open_state) = facts(network, &solver, &base, 0).map_err(named)?;
+    let found =
+        combinations(network, &base, &valves, progress, interrupted).ok_or(Stop::Interrupted)?;
     let driest = *found
         .facts
         .iter()
         .min_by(|a, b| a.water_m3.total_cmp(&b.water_m3).then(a.shut.cmp(&b.shut)))
         .unwrap_or(&open);
     let setting = with_shut(&base, &valves, driest.shut);
-    let (_, dry_state) = facts(network, &mut solver, &setting, driest.shut).map_err(named)?;
+    let (_, dry_state) = facts(network, &solver, &setting, driest.shut).map_err(named)?;
     let at = properties(network, &base);
     let source = running_source(network, &base);
     let rules = source.map_or(Vec::new(), |s| rules(network, s, &driest, at));
@@ -125,9 +126,20 @@ pub fn study(
         .filter(|e| e.always_open || e.valve.is_none())
         .map(|e| e.name.clone())
         .collect();
+    let mut missing = Vec::new();
+    let throttled = throttled(network, &base, &valves).unwrap_or_else(|error| {
+        missing.push(("all heads throttled alike", error));
+        None
+    });
+    let windows = windows(network, &base, &valves, &found, required.as_ref());
+    let windows = windows.unwrap_or_else(|error| {
+        missing.push(("the settings of an overflow valve", error));
+        Vec::new()
+    });
     Ok(Shut {
-        throttled: throttled(network, &base, &valves).map_err(named)?,
-        windows: windows(network, &base, &valves, &found, required.as_ref()).map_err(named)?,
+        throttled,
+        windows,
+        missing,
         water: dry_state.map_or(Vec::new(), |s| water_by_kind(network, &s).to_vec()),
         kept_open: kept_open(network, &valves, &found, open_state.as_ref()),
         valves,

@@ -1,6 +1,6 @@
 //! The states between: every open head throttled alike, since a house trips with no valve quite shut.
 
-use super::state::{Facts, read};
+use super::state::{Facts, answer, read};
 use super::valves::{Closable, ClosableKind};
 use crate::network::{ElementId, Law, Network, PartLaw};
 use crate::solve::{Setting, SolveError, Solver};
@@ -42,7 +42,7 @@ pub fn throttled(
         for &head in &heads {
             setting.law.insert(head, scaled(network, base, head, share));
         }
-        let state = solver.solve(&setting)?;
+        let state = answer(network, &solver, &setting)?;
         Ok(read(network, &setting, &state, 0))
     };
     let mut rows = Vec::with_capacity(SHARES.len());

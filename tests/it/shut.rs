@@ -174,3 +174,18 @@ fn what_cannot_be_asked_is_said() {
     let silent = OPEN_WATER.replace("least_flow = \"2 l/min\"\n", "");
     assert!(text(&silent).contains("gives no least_flow"));
 }
+
+#[test]
+fn a_mixing_manifold_and_an_unanswered_state_do_not_end_the_report() {
+    // the kitchen mixes to 35 °C with a pump of its own
+    let mixing = OPEN_WATER
+        .replace("[emitter]", "[manifold]\nfloor = { from = \"cupboard\", leg = \"cu22 2m\", blend = \"35 C\", pump = [\"4 m at 0 l/min\", \"1 m at 15 l/min\"] }\n[emitter]\nk1 = { from = \"floor\", loop = \"ml16 60m\", per_kelvin = \"60 W/K\", room = 20, needs = 600, valve = \"actuator kv 1.0\" }");
+    let shut = study(&mixing);
+    let c = &shut.combinations;
+    assert_eq!(c.facts.len() + c.unanswered.len(), 4);
+    assert!(c.facts.iter().any(|f| f.shut == 0 && f.heat_w > 0.0));
+    // whatever has no answer is never taken for safe
+    for safe in c.safe.as_ref().unwrap() {
+        assert!(c.unanswered.iter().all(|(mask, _)| mask & safe != 0));
+    }
+}
