@@ -170,6 +170,14 @@ pub const CODES: &[(&str, &str)] = &[
         "ask-flow-temperature",
         "A flow temperature that few heat pumps make.",
     ),
+    (
+        "ask-guess",
+        "A `?` for which the catalogue knows no other pipe.",
+    ),
+    (
+        "ask-count",
+        "A plain number right before a fitting: a length or a count.",
+    ),
     ("ask-drop", "A drop outside the usual."),
     ("ask-outside", "A mild or polar design day."),
     ("ask-room", "A room hotter or colder than rooms are."),

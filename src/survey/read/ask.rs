@@ -47,6 +47,25 @@ impl Reader<'_> {
                     "a plain length is in m, one way; write `mm` or `ft` if that was meant",
                 );
             }
+            if let Some(word) = self.guess_of_nothing(leg) {
+                let says = format!("the guess at `{word}` admits nothing else");
+                ask(
+                    "ask-guess",
+                    &leg.span,
+                    says,
+                    "the catalogue has no smaller pipe of its kind and no plastic one of its size: write what it may \
+                     be, such as `pb10 0.7 | cu8 0.3`",
+                );
+            }
+            if let Some(number) = self.length_or_count(leg) {
+                let says = format!("{whose} is read as {number} m long with one fitting");
+                ask(
+                    "ask-count",
+                    &leg.span,
+                    says,
+                    "a length stands first: `cu22 3m 2 elbow` is three metres and two elbows; write the `m` to be sure",
+                );
+            }
             let Some(bore) = self.bore(leg) else { continue };
             for item in &leg.items {
                 let kv = match &item.kind {
@@ -70,6 +89,28 @@ impl Reader<'_> {
             }
         }
         self.found.extend(asked);
+    }
+
+    /// The pipe of a `?` for which the catalogue knows no other.
+    fn guess_of_nothing<'l>(&self, leg: &'l Leg) -> Option<&'l str> {
+        match leg.pipe.options.as_slice() {
+            [only] if leg.pipe.guess => match &only.pipe {
+                PipeSize::Word(word) => self.catalogue.guess(word).is_empty().then_some(word),
+                PipeSize::Bore { .. } => None,
+            },
+            _ => None,
+        }
+    }
+
+    /// A small plain number right before a fitting (`cu22 2 elbow`): a length by the rules, a count by habit.
+    fn length_or_count(&self, leg: &Leg) -> Option<u32> {
+        let text = self.file.get(leg.span.clone())?;
+        let item = leg.items.first().filter(|i| i.count == 1)?;
+        let before = self.file.get(leg.span.start..item.span.start)?;
+        let mut words = before.split_whitespace();
+        let number = words.nth(1)?.parse().ok().filter(|n| *n <= 12)?;
+        let alone = words.next().is_none() && !text.contains(',');
+        (alone && leg.length.likeliest.0 == f64::from(number)).then_some(number)
     }
 
     fn bore(&self, leg: &Leg) -> Option<Metre> {
