@@ -177,7 +177,7 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted
         notes.push(format!("rows folded at {} columns", options.fold));
     }
     if pen.paired.iter().any(|p| *p) {
-        notes.push("return as flow unless labelled".into());
+        notes.push("return as flow if blank".into());
     }
     Ok(Fitted {
         items: drawn,

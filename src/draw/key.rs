@@ -88,7 +88,7 @@ impl Strip<'_> {
                 Letter::Note,
             ));
         }
-        let mut foot_words = String::from("Symbols after ISO 14617 / ISO 10628-2");
+        let mut foot_words = String::from("Symbols after ISO 14617/10628-2");
         for n in notes {
             foot_words.push_str("; ");
             foot_words.push_str(n);
