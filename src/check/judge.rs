@@ -259,8 +259,10 @@ impl Trials {
                 .and_then(|t| t.get(key))
                 .is_some_and(|(margin, _)| broken(*margin))
         };
-        if narrow(margin, margin * scale) || admitted.any(in_trial) {
+        if narrow(margin, margin * scale) {
             Some(TightBecause::Margin)
+        } else if admitted.any(in_trial) {
+            Some(TightBecause::Guess)
         } else if breaks(&self.fittings) {
             Some(TightBecause::Fittings)
         } else if breaks(&self.strainer) {

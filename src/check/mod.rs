@@ -112,6 +112,8 @@ pub struct Finding {
 pub enum TightBecause {
     /// Under 10 % (for head also under 3 kPa) is left.
     Margin,
+    /// That little would be left under a value that a doubt admits, or under all adverse ones together.
+    Guess,
     /// It would fail with fittings 30 % dearer.
     Fittings,
     /// It would fail with the strainer at half its kv.

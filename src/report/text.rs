@@ -29,8 +29,9 @@ pub fn check(study: &Study, style: &Style) -> String {
     let speak = Speak::new(study, &style.units);
     let paint = Paint(style.colour);
     let wanted = |s: usize| style.state.is_none_or(|only| only == s);
-    let mut out = headline::text(study, &speak, paint, style.state);
-    out.push_str(&findings::text(study, &speak, paint, style.state));
+    let shown = findings::merged(study, &speak, style.state);
+    let mut out = headline::text(study, &speak, paint, style.state, &shown);
+    out.push_str(&findings::text(study, &speak, paint, &shown));
     for view in study.required.iter().filter(|r| wanted(r.state)) {
         out.push_str(&required::text(study, &speak, view, paint));
     }

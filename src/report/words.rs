@@ -305,13 +305,13 @@ impl Words<'_> {
         }
         match self.finding.tight_because {
             Some(TightBecause::Margin) => {
-                if let Some(margin) = self.finding.margin {
-                    text.push_str(&format!(
-                        " Only {} of the limit is left.",
-                        self.speak.show.percent(margin)
-                    ));
+                if let Some(left) = self.left() {
+                    text.push_str(&format!(" Only {left} is left."));
                 }
             }
+            Some(TightBecause::Guess) => text.push_str(
+                " What is guessed leaves it little room: hardly any is left if all guesses go the wrong way.",
+            ),
             Some(TightBecause::Fittings) => {
                 text.push_str(" It would fail if the fittings cost 30 % more.")
             }
@@ -321,6 +321,18 @@ impl Words<'_> {
             None => {}
         }
         text
+    }
+
+    /// What is left of a limit: a share, or the figure where a share would mislead.
+    fn left(&self) -> Option<String> {
+        let margin = self.finding.margin?;
+        let left = (self.finding.measured? - self.finding.limit?).abs();
+        Some(match self.finding.check {
+            // a share of a temperature has no meaning
+            "flow-temperature" | "floor-surface" => self.speak.difference(left),
+            "head" => self.speak.pressure(left),
+            _ => format!("{} of the limit", self.speak.show.percent(margin)),
+        })
     }
 
     fn to_do(&self) -> Option<&'static str> {

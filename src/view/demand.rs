@@ -344,6 +344,7 @@ impl Demand {
             load_w: network.design.load_w.map(|w| w * share),
             nominal_kg_s,
             flow_kg_s: 0.0,
+            drop_k: 0.0,
             used: BasisUsed::Rooms,
         };
         if share == 0.0 {
@@ -353,6 +354,7 @@ impl Demand {
             let flow = sum_kg_s.unwrap_or(hot_water * share / (cp * drop_k));
             return Ok(FlowBasis {
                 flow_kg_s: flow,
+                drop_k: hot_water * share / (cp * flow),
                 used: BasisUsed::Output,
                 ..basis
             });
@@ -377,6 +379,7 @@ impl Demand {
                 basis.used = used;
             }
         }
+        basis.drop_k = basis.rooms_w / (cp * basis.flow_kg_s);
         Ok(basis)
     }
 }

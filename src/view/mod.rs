@@ -92,6 +92,9 @@ pub struct FlowBasis {
     pub nominal_kg_s: Option<f64>,
     /// Flow used, kg/s.
     pub flow_kg_s: f64,
+    /// Drop across the source at which that flow brings what the rooms need, K: the design's, unless emitters with drops
+    /// of their own or blended manifolds draw another flow. Zero without flow.
+    pub drop_k: f64,
     /// Which of them is the largest and was used.
     pub used: BasisUsed,
 }

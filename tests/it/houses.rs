@@ -423,7 +423,7 @@ fn the_house_that_readme_writes_from_scratch_holds() {
 }
 
 /// Where `PIPECARRY_WRITE_CASES` names a folder, the houses are written there as cases for the outside solver;
-/// `tests/outside/houses.sh` does that and puts the solutions into `tests/data/houses`.
+/// `tests/outside/houses.py` then solves them and puts the solutions into `tests/data/houses`.
 #[test]
 fn every_house_on_one_fluid_matches_the_outside_solver() {
     let write = std::env::var_os("PIPECARRY_WRITE_CASES").map(PathBuf::from);

@@ -34,6 +34,10 @@ impl Builder<'_> {
                 continue;
             }
             let legs = self.legs_at(place);
+            if self.joined_by_what_stands_aside(place) && legs.len() > 2 {
+                self.crowd(&legs);
+                continue;
+            }
             match legs.as_slice() {
                 [a, b, c] => self.tee(place, [*a, *b, *c], told),
                 legs if legs.len() > 3 => self.crowd(legs),
@@ -77,6 +81,14 @@ impl Builder<'_> {
             .collect();
         legs.sort_by_key(|leg| leg.element);
         legs
+    }
+
+    /// Whether a way back that carries water only in another state, such as a cylinder's, ends here. A tee's law is that
+    /// of three pipes whose flows add up; with a fourth at work it would suck water through pipes that stand still.
+    fn joined_by_what_stands_aside(&self, place: PlaceId) -> bool {
+        let graph = &self.network.graph;
+        let mut into = graph.edges_directed(place, Incoming).map(|e| e.id());
+        into.any(|id| self.aside.contains(&id))
     }
 
     fn leads_to_bypass(&self, place: PlaceId, id: ElementId) -> bool {

@@ -110,6 +110,7 @@ fn finding(network: &Network, finding: &check::Finding) -> Finding {
         tight_because: finding.tight_because.map(|because| {
             match because {
                 TightBecause::Margin => "margin",
+                TightBecause::Guess => "guess",
                 TightBecause::Fittings => "fittings",
                 TightBecause::Strainer => "strainer",
             }

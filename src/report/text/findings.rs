@@ -8,14 +8,13 @@ use crate::report::speak::Speak;
 use crate::report::words;
 
 /// A finding and, where both pipes of a pair say the same, the worse of the two for both.
-struct Shown<'a> {
-    finding: &'a Finding,
+pub(super) struct Shown<'a> {
+    pub(super) finding: &'a Finding,
     who: String,
 }
 
 /// All findings by verdict.
-pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option<usize>) -> String {
-    let shown = merged(study, speak, state);
+pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, shown: &[Shown<'_>]) -> String {
     let of = |verdicts: &'static [Verdict]| {
         shown
             .iter()
@@ -40,6 +39,7 @@ pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option
             ));
         }
     }
+    out.push_str(&idle_guesses(study, speak, paint));
     out.push_str(&notes(
         study,
         speak,
@@ -76,6 +76,38 @@ fn with_state(study: &Study, speak: &Speak<'_>, s: &Shown<'_>, found: &str) -> S
         }
         _ => found.to_owned(),
     }
+}
+
+/// Guesses that were tried, value by value, and on which no verdict rests: nobody need lift a board for them.
+fn idle_guesses(study: &Study, speak: &Speak<'_>, paint: Paint) -> String {
+    let matters = |d: usize| {
+        let mut rests = study.findings.iter().flat_map(|f| &f.rests_on);
+        rests.any(|(doubt, _)| *doubt == d)
+    };
+    let idle = study.network.doubts.iter().enumerate();
+    let idle = idle.filter(|(d, doubt)| !doubt.alternatives.is_empty() && !matters(*d));
+    let lines: String = idle
+        .map(|(_, doubt)| {
+            let tried: Vec<String> = doubt
+                .alternatives
+                .iter()
+                .map(|a| speak.clean(&a.words))
+                .collect();
+            let likeliest = speak.clean(&doubt.likeliest);
+            paragraph(
+                "  - ",
+                &format!(
+                    "{}: taken as {likeliest}; tried as {}.",
+                    speak.name(&doubt.name),
+                    tried.join("; ")
+                ),
+            )
+        })
+        .collect();
+    if lines.is_empty() {
+        return lines;
+    }
+    format!("{}{lines}", heading("Guesses that turn no verdict", paint))
 }
 
 /// Notes of one check together: the first few in full.
@@ -147,7 +179,11 @@ fn holds(study: &Study, paint: Paint, holds: &[&Shown<'_>]) -> String {
 }
 
 /// Findings in their order; one on the return pipe is left out where its flow pipe has one of the same verdict.
-fn merged<'a>(study: &'a Study, speak: &Speak<'_>, state: Option<usize>) -> Vec<Shown<'a>> {
+pub(super) fn merged<'a>(
+    study: &'a Study,
+    speak: &Speak<'_>,
+    state: Option<usize>,
+) -> Vec<Shown<'a>> {
     let wanted = |f: &&Finding| f.state.is_none_or(|s| state.is_none_or(|only| only == s));
     let all: Vec<&Finding> = study.findings.iter().filter(wanted).collect();
     let twin = |f: &Finding| {

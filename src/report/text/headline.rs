@@ -1,15 +1,22 @@
 //! The first lines: does it work, what decides, where.
 
 use super::Paint;
+use super::findings::Shown;
 use crate::check::{Study, Verdict};
-use crate::network::StateKind;
+use crate::network::{Run, StateKind};
 use crate::report::json::through;
 use crate::report::layout::{name, paragraph};
 use crate::report::speak::Speak;
 use crate::view::{BasisUsed, Bites, PumpedCircuit, Required};
 
 /// Title, verdict and a paragraph for each pumped circuit of the first state asked for.
-pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option<usize>) -> String {
+pub(super) fn text(
+    study: &Study,
+    speak: &Speak<'_>,
+    paint: Paint,
+    state: Option<usize>,
+    shown: &[Shown<'_>],
+) -> String {
     let title = name(&study.network.title, 50);
     let verdict = match study.verdict {
         Verdict::Fails => "it fails",
@@ -41,7 +48,7 @@ pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, state: Option
             out.push_str(&paragraph("", &text));
         }
     }
-    out.push_str(&paragraph("", &counts(study)));
+    out.push_str(&paragraph("", &counts(study, shown)));
     out
 }
 
@@ -58,6 +65,14 @@ fn basis(study: &Study, speak: &Speak<'_>, view: &Required) -> Option<String> {
             "The rooms need {}; to the first of {at_work} sources falls {rooms} of it: {flow} with a drop of {drop}.",
             speak.kilowatt(view.basis.iter().map(|b| b.rooms_w).sum())
         ),
+        // emitters that draw at drops of their own leave the source another one
+        BasisUsed::Rooms if (basis.drop_k / study.network.design.drop_k - 1.0).abs() > 0.02 => {
+            format!(
+                "The rooms need {rooms}: {flow}, and {} across the unit; emitters or manifolds with temperatures of their \
+             own do not draw at the design drop of {drop}.",
+                speak.difference(basis.drop_k)
+            )
+        }
         BasisUsed::Rooms => format!("The rooms need {rooms}: {flow} with a drop of {drop}."),
         BasisUsed::Load => format!(
             "The building's declared load of {} means {flow} with a drop of {drop} (the rooms need {rooms}).",
@@ -121,8 +136,13 @@ fn decides(study: &Study, speak: &Speak<'_>, view: &Required, circuit: &PumpedCi
             )
         });
         let run = &study.network.runs[run];
+        let beside = if on_index(study, circuit, run) {
+            ""
+        } else {
+            "; it lies beside the index circuit"
+        };
         text.push_str(&format!(
-            " The limiting run is {} ({}){}.",
+            " The limiting run is {} ({}){}{beside}.",
             speak.run(run, true),
             speak.clean(&run.size),
             figures.unwrap_or_default()
@@ -130,6 +150,20 @@ fn decides(study: &Study, speak: &Speak<'_>, view: &Required, circuit: &PumpedCi
     }
     text.push_str(&carries(study, speak, circuit));
     text
+}
+
+/// Whether a run or its partner is part of the index circuit.
+fn on_index(study: &Study, circuit: &PumpedCircuit, run: &Run) -> bool {
+    let on = |run: usize| {
+        let path = circuit.paths.get(circuit.index);
+        path.is_some_and(|p| {
+            p.elements
+                .iter()
+                .any(|&(id, _)| study.network.element(id).run == Some(run))
+        })
+    };
+    let own = study.network.runs.iter().position(|r| std::ptr::eq(r, run));
+    own.is_some_and(on) || run.partner.is_some_and(on)
 }
 
 /// Loss of a run and of its partner, Pa.
@@ -184,10 +218,19 @@ fn carries(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> String 
         .iter()
         .map(|&(drop, w, _)| format!("{} at {}", speak.kilowatt(w), speak.drop(drop)))
         .collect();
+    let short = circuit
+        .available_pa
+        .is_some_and(|pa| pa < circuit.needed_pa);
+    let decides_words = bites(study, speak, decides);
+    let decides = match decides {
+        Bites::Velocity(_) | Bites::Gradient(_) | Bites::SourceFlow if short => format!(
+            "What gives way first is {decides_words}; the head that the pump leaves would not do either."
+        ),
+        _ => format!("What decides is {decides_words}."),
+    };
     format!(
-        " As it is, the circuit carries {}. What decides is {}.",
-        each.join(", "),
-        bites(study, speak, decides)
+        " As it is, the circuit carries {}. {decides}",
+        each.join(", ")
     )
 }
 
@@ -209,9 +252,9 @@ pub(super) fn bites(study: &Study, speak: &Speak<'_>, bites: Bites) -> String {
     }
 }
 
-/// How many of each.
-fn counts(study: &Study) -> String {
-    let count = |v: Verdict| study.findings.iter().filter(|f| f.verdict == v).count();
+/// How many of each, counted as they are listed: both pipes of a pair as one.
+fn counts(study: &Study, shown: &[Shown<'_>]) -> String {
+    let count = |v: Verdict| shown.iter().filter(|s| s.finding.verdict == v).count();
     let words = [
         (Verdict::Fails, "fail"),
         (Verdict::Depends, "depend"),

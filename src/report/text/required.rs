@@ -300,7 +300,7 @@ fn capacity(study: &Study, speak: &Speak<'_>, view: &Required) -> String {
     out.push_str(&paragraph(
         "  ",
         &format!(
-            "Turned round: what each run could carry, in {power_unit}, at a drop of 5, 7 and 10 K before velocity (v), \
+            "What each run could carry, in {power_unit}, at a drop of 5, 7 and 10 K before velocity (v), \
              friction per metre (g) and the head left for it (h) are used up:"
         ),
     ));

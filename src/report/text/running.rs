@@ -2,7 +2,7 @@
 
 use super::{Paint, heading};
 use crate::check::Study;
-use crate::network::PumpControl;
+use crate::network::{PumpControl, StateKind};
 use crate::report::layout::{Table, name, paragraph};
 use crate::report::speak::{Speak, bare, unit};
 use crate::solve::SourceLimit;
@@ -71,9 +71,15 @@ fn sources(study: &Study, speak: &Speak<'_>, view: &Running) -> Vec<String> {
 }
 
 fn pumps(study: &Study, speak: &Speak<'_>, view: &Running) -> Vec<String> {
+    let most = view
+        .solved
+        .pumps
+        .iter()
+        .fold(0.0_f64, |most, at| most.max(at.flow_m3_s.abs()));
     let pumps = study.network.pumps.iter().zip(&view.solved.pumps);
     pumps
-        .filter(|(_, at)| at.flow_m3_s != 0.0)
+        // a trickle beside the house's greatest flow is rounding: the pump stands still
+        .filter(|(_, at)| at.flow_m3_s.abs() > 1e-6 * most)
         .map(|(pump, at)| {
             let mode = match pump.mode {
                 PumpControl::FixedSpeed(_) => "at fixed speed".to_owned(),
@@ -125,9 +131,43 @@ fn mixing(study: &Study, speak: &Speak<'_>, view: &Running) -> String {
     out
 }
 
+/// While hot water is made the emitters wait; water that passes one all the same is said.
+fn standing(study: &Study, speak: &Speak<'_>, view: &Running) -> String {
+    // under a millionth of the source's flow is rounding
+    let most = view
+        .solved
+        .flow_kg_s
+        .iter()
+        .fold(0.0_f64, |most, q| most.max(q.abs()));
+    let emitters = study.network.emitters.iter().zip(&view.emitters);
+    let moved: Vec<String> = emitters
+        .filter(|(_, at)| at.flow_kg_s.abs() > 1e-6 * most)
+        .map(|(emitter, at)| {
+            format!(
+                "{} {}",
+                speak.name(&emitter.name),
+                speak.mass_flow(at.flow_kg_s)
+            )
+        })
+        .collect();
+    let text = if moved.is_empty() {
+        "the emitters stand still meanwhile".to_owned()
+    } else {
+        format!("water passes emitters all the same: {}", moved.join(", "))
+    };
+    paragraph("  - ", &text)
+}
+
 /// What each emitter gets and gives, against what it needs; and what it asks for.
 fn emitters(study: &Study, speak: &Speak<'_>, view: &Running) -> String {
     let network = &study.network;
+    if network
+        .states
+        .get(view.state)
+        .is_some_and(|s| s.kind == StateKind::HotWater)
+    {
+        return standing(study, speak, view);
+    }
     let required: Option<&Required> = study.required.iter().find(|r| r.state == view.state);
     let flow_unit = unit(&speak.mass_flow(0.1));
     let degree = unit(&speak.temperature(20.0));
