@@ -377,6 +377,19 @@ fn tight_says_why() {
 }
 
 #[test]
+fn tight_by_a_guess_says_so() {
+    use pipecarry::check::TightBecause;
+    const MAIN: (&str, &str) = WIDE_OR_NARROW;
+    // the main alone, guessed narrower, leaves little of 2.4 m; as written it leaves plenty
+    let sure = with_head("2.4", &[]);
+    assert_eq!((sure.verdict, sure.tight_because), (Verdict::Holds, None));
+    let guessed = with_head("2.4", &[MAIN]);
+    assert_eq!(guessed.verdict, Verdict::Tight, "{guessed:?}");
+    assert_eq!(guessed.tight_because, Some(TightBecause::Guess));
+    assert!(guessed.rests_on.is_empty());
+}
+
+#[test]
 fn notes_are_said_where_there_is_cause_and_never_count() {
     let plain = study(&house(&[]));
     let least = study(&house(&[(

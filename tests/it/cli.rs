@@ -196,6 +196,26 @@ fn the_first_lines_say_what_the_person_wanted_to_know() {
     }
 }
 
+/// A floor that draws at its own drop, guesses that do not matter, a heating circuit that waits for hot water.
+#[test]
+fn the_words_are_true_of_a_messy_house() {
+    let burdock = include_str!("../../networks/burdock.toml");
+    let said = run(burdock, &["check", "house.toml"]).out;
+    // 12 kW by 32.0 l/min of water at 47 C: 12000 / (0.528 kg/s * 4180 J/kgK) = 5.4 K
+    for words in [
+        "32.0 l/min, and 5.4 K across the unit",
+        "Guesses that turn no verdict\n  - north: old",
+        "the emitters stand still meanwhile",
+        "Only 2.7 K is left.",
+    ] {
+        assert!(said.contains(words), "`{words}` is missing in\n{said}");
+    }
+    assert!(
+        !said.contains("pump of kitchen pump: 0"),
+        "a pump that stands still is no news"
+    );
+}
+
 #[test]
 fn every_line_fits_80_columns_without_colour() {
     let networks = Path::new(env!("CARGO_MANIFEST_DIR")).join("networks");
