@@ -115,6 +115,14 @@ pub struct Emitter {
     pub lockshield: Option<ElementId>,
     /// Whether the lockshield's setting was given in the file.
     pub lockshield_is_set: bool,
+    /// Kv of the lockshield fully open, m³/h; the element's law has it as it stands where the file says so.
+    pub lockshield_open_kv: Option<f64>,
+    /// The manifold's port at its flow end, if its kv is known: element and part.
+    pub port: Option<(ElementId, usize)>,
+    /// Index into `valve_tables`: by this table the valve that shuts it is preset.
+    pub valve_table: Option<usize>,
+    /// Index into `valve_tables` of its lockshield, or of its port.
+    pub lockshield_table: Option<usize>,
     /// All elements that carry its own flow, in flow order, from tee to tee.
     pub branch: Vec<ElementId>,
     /// Place where it leaves the flow side, and where it comes back.

@@ -11,6 +11,7 @@ mod doubt;
 mod expand;
 mod house;
 pub mod reference;
+mod setter;
 
 pub use doubt::{Alternative, Doubt, Follow, RunPipe};
 pub use expand::{expand, floor_w_m2k};
@@ -18,6 +19,8 @@ pub use house::{
     Blend, Bypass, Cylinder, Design, Emitter, Exchanger, HeatLaw, HouseState, Manifold, OnePipe,
     PumpControl, PumpInfo, Room, Run, RunKind, Source, StateKind, Tee, Vessel, VesselKind, Zone,
 };
+
+pub use setter::{Reading, Setter, SetterKind, ValveTable};
 
 use crate::diag::Span;
 use crate::survey::{Assumed, Mean, Side, Units};
@@ -61,6 +64,10 @@ pub struct Network {
     pub bypasses: Vec<Bypass>,
     /// Zones that can be shut by one valve.
     pub zones: Vec<Zone>,
+    /// Valves' own tables of settings.
+    pub valve_tables: Vec<ValveTable>,
+    /// What was read in the house.
+    pub readings: Vec<Reading>,
     /// Tees whose loss depends on how the flow splits.
     pub tees: Vec<Tee>,
     /// States of the house: the first is plain heating.

@@ -104,6 +104,11 @@ pub const CODES: &[(&str, &str)] = &[
         "Nothing that could stand here has this name.",
     ),
     ("unknown-limit", "The catalogue has no such limit."),
+    (
+        "valve-table",
+        "A valve's table whose lists do not belong together or do not rise.",
+    ),
+    ("reading-wrong", "A reading that cannot be."),
     ("duplicate-name", "Two things share a name."),
     ("emitter-as-place", "A pair that ends at an emitter."),
     ("emitter-not-joined", "An emitter that hangs on nothing."),

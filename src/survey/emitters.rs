@@ -75,6 +75,10 @@ pub struct Emitter {
     pub lockshield: Option<At<Kv>>,
     /// Lockshield's kv as it is set.
     pub lockshield_set: Option<At<Kv>>,
+    /// Table by which its valve is preset.
+    pub valve_table: Option<At<String>>,
+    /// Table of its lockshield.
+    pub lockshield_table: Option<At<String>>,
     /// Loss of the emitter itself, beyond its pipe.
     pub loss: Option<At<ItemKind>>,
     /// Never shut.

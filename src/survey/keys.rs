@@ -5,6 +5,7 @@
 
 use super::keys_house::HOUSE;
 use super::keys_plant::PLANT;
+use super::keys_settings::SETTINGS;
 pub use crate::units::Quantity as Dim;
 
 /// What a key's value is.
@@ -16,6 +17,8 @@ pub enum Kind {
     Name,
     /// A list of such names.
     Names,
+    /// A list of plain numbers, not negative and rising.
+    Figures,
     /// What an emitter of a rated output is: a word of the catalogue.
     EmitterWord,
     /// One of these words.
@@ -122,7 +125,7 @@ impl Section {
 
 /// All sections, in the order in which README explains them.
 pub fn sections() -> impl Iterator<Item = &'static Section> + Clone {
-    HOUSE.iter().chain(PLANT)
+    HOUSE.iter().chain(PLANT).chain(SETTINGS)
 }
 
 /// The section of this name.

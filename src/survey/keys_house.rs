@@ -416,6 +416,18 @@ pub static HOUSE: &[Section] = &[
                 "Kv of its lockshield as it stands now.",
             ),
             key(
+                "lockshield_table",
+                Name,
+                "\"lockshield 15\"",
+                "The `[valve_table]` of its lockshield.",
+            ),
+            key(
+                "valve_table",
+                Name,
+                "\"preset body\"",
+                "The `[valve_table]` by which its valve is preset; balancing then sets the valve and leaves the lockshield open.",
+            ),
+            key(
                 "loss",
                 Kind::Loss,
                 "\"5 kPa at 6 l/min\"",

@@ -7,7 +7,9 @@
 mod emitters;
 mod keys_house;
 mod keys_plant;
+mod keys_settings;
 mod legs;
+mod settings;
 mod vessels;
 
 pub mod codes;
@@ -23,6 +25,7 @@ pub use crate::units::Units;
 pub use emitters::*;
 pub use legs::*;
 pub use read::read;
+pub use settings::*;
 pub use vessels::*;
 
 use crate::diag::Span;
@@ -102,6 +105,10 @@ pub struct Survey {
     pub zones: Vec<Zone>,
     /// Named states of the house beside plain heating and hot water.
     pub states: Vec<NamedState>,
+    /// Valves' own tables of settings.
+    pub valve_tables: Vec<ValveTable>,
+    /// What was read in the house.
+    pub readings: Vec<Reading>,
     /// Limits that the file sets, by their key in the catalogue.
     pub limits: Vec<(At<String>, At<f64>)>,
     /// Every default that the reader put in, for the list of what was assumed.
@@ -366,6 +373,8 @@ pub struct Manifold {
     pub pump: Option<Pump>,
     /// Kv of each port.
     pub port: Option<At<Kv>>,
+    /// Table by which its ports are set.
+    pub port_table: Option<At<String>>,
     /// Drop over its emitters.
     pub drop: Option<At<Kelvin>>,
 }

@@ -83,6 +83,9 @@ fn of_kind(kind: Kind, catalogue: &Catalogue) -> Value {
         | Kind::Tee
         | Kind::LoopTee => text(),
         Kind::Names => json!({ "type": ["array", "string"], "items": { "type": "string" } }),
+        Kind::Figures => {
+            json!({ "type": "array", "items": { "type": "number", "minimum": 0 }, "minItems": 2 })
+        }
         Kind::Walk => json!({ "type": "array", "items": { "type": "string" }, "minItems": 2 }),
         Kind::Route => json!({
             "type": "array",

@@ -3,8 +3,8 @@
 
 use super::required::{mixing, required};
 use super::{EmitterResult, LockshieldFrom, Required, Running, Through};
-use crate::network::{Blend, ElementId, Law, Manifold, Network, PartLaw, StateKind};
-use crate::solve::{Setting, SolveError, State, solve};
+use crate::network::{Blend, ElementId, Law, Manifold, Network, Setter, StateKind};
+use crate::solve::{Setting, SolveError, State, part_loss, solve};
 
 /// How the house runs in house state `state`; lockshields on which the file is silent stand as balancing would set them,
 /// or open if the design says so.
@@ -39,20 +39,18 @@ pub fn lockshields(
     let emitters = network.emitters.iter().enumerate();
     emitters
         .map(|(i, emitter)| {
-            let Some(lockshield) = emitter.lockshield else {
+            let Some(setter) = network.setter(i) else {
                 return (None, LockshieldFrom::None);
             };
-            let Some(open_kv) = kv_of(&network.element(lockshield).law) else {
-                return (None, LockshieldFrom::None);
-            };
-            if emitter.lockshield_is_set {
-                return (Some(open_kv), LockshieldFrom::File);
+            if let Some(kv) = setter.stands_kv_m3h {
+                return (Some(kv), LockshieldFrom::File);
             }
+            let open_kv = setter.open_kv_m3h;
             let balanced = heating.filter(|_| !open && emitter.one_pipe.is_none());
             let residual = balanced.and_then(|h| Some((h, residual_pa(h, i)?)));
             match residual {
                 Some((h, pa)) => (
-                    Some(set_kv(h, lockshield, open_kv, pa)),
+                    Some(set_kv(network, h, &setter, pa)),
                     LockshieldFrom::Balanced,
                 ),
                 None => (Some(open_kv), LockshieldFrom::Open),
@@ -72,9 +70,31 @@ pub fn residual_pa(required: &Required, emitter: usize) -> Option<f64> {
     })
 }
 
-/// Kv at which a lockshield takes `residual_pa` beyond its own open loss, at the required flow; never more than open.
-fn set_kv(required: &Required, lockshield: ElementId, open_kv: f64, residual_pa: f64) -> f64 {
-    let open_pa = required.loss_pa[lockshield.index()];
+/// Kv at which a setter takes `residual_pa` beyond its own open loss, at the required flow; never more than open.
+fn set_kv(network: &Network, required: &Required, setter: &Setter, residual_pa: f64) -> f64 {
+    let i = setter.element.index();
+    let open_pa = setter_loss_pa(
+        network,
+        setter,
+        required.flow_kg_s[i],
+        required.temperature_c[i],
+    );
+    throttled_kv(setter.open_kv_m3h, open_pa, residual_pa)
+}
+
+/// Loss of a setter alone, fully open, at a flow in kg/s and a temperature in °C, Pa; 0 where the fluid is not known.
+pub fn setter_loss_pa(network: &Network, setter: &Setter, flow_kg_s: f64, at_c: f64) -> f64 {
+    let law = &network.element(setter.element).law;
+    let Law::Parts(parts) = law.with_part_kv(setter.part, setter.open_kv_m3h) else {
+        return 0.0;
+    };
+    parts.get(setter.part).map_or(0.0, |part| {
+        part_loss(network, setter.element, part, flow_kg_s, at_c).map_or(0.0, f64::abs)
+    })
+}
+
+/// Kv at which a valve takes `residual_pa` beyond its loss fully open, at the same flow; never more than open.
+pub fn throttled_kv(open_kv: f64, open_pa: f64, residual_pa: f64) -> f64 {
     if residual_pa <= 0.0 || open_pa <= 0.0 {
         return open_kv;
     }
@@ -85,27 +105,10 @@ fn set_kv(required: &Required, lockshield: ElementId, open_kv: f64, residual_pa:
 /// Kv of a valve's law.
 pub fn kv_of(law: &Law) -> Option<f64> {
     match law {
-        Law::Parts(parts) => parts.iter().find_map(|part| match part.law {
-            PartLaw::Kv { kv_m3h } => Some(kv_m3h),
-            PartLaw::Friction { .. } | PartLaw::Zeta { .. } | PartLaw::Power { .. } => None,
-        }),
+        Law::Parts(parts) => (0..parts.len()).find_map(|part| law.part_kv(part)),
         Law::OneWay { kv_m3h, .. } | Law::HoldFlow { kv_m3h, .. } => Some(*kv_m3h),
         Law::Pump(_) => None,
     }
-}
-
-/// A valve's law with another kv.
-fn with_kv(law: &Law, kv: f64) -> Law {
-    let mut law = law.clone();
-    if let Law::Parts(parts) = &mut law {
-        for part in parts {
-            if let PartLaw::Kv { kv_m3h } = &mut part.law {
-                *kv_m3h = kv;
-                break;
-            }
-        }
-    }
-    law
 }
 
 /// The setting in which a house state runs, lockshields as given.
@@ -115,11 +118,14 @@ pub fn setting(
     lockshields: &[(Option<f64>, LockshieldFrom)],
 ) -> Setting {
     let mut setting = Setting::of(network, &network.states[state]);
-    for (emitter, (kv, from)) in network.emitters.iter().zip(lockshields) {
-        if let (Some(id), Some(kv), LockshieldFrom::Balanced) = (emitter.lockshield, kv, from) {
+    for (emitter, (kv, from)) in lockshields.iter().enumerate() {
+        if let (Some(setter), Some(kv), LockshieldFrom::Balanced) =
+            (network.setter(emitter), kv, from)
+        {
+            let law = &network.element(setter.element).law;
             setting
                 .law
-                .insert(id, with_kv(&network.element(id).law, *kv));
+                .insert(setter.element, law.with_part_kv(setter.part, *kv));
         }
     }
     // a coil asks for its own flow temperature

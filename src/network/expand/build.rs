@@ -442,6 +442,8 @@ fn empty(survey: &Survey) -> Network {
         cylinders: Vec::new(),
         exchangers: Vec::new(),
         bypasses: Vec::new(),
+        valve_tables: Vec::new(),
+        readings: Vec::new(),
         zones: Vec::new(),
         tees: Vec::new(),
         states: Vec::new(),

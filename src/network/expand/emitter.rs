@@ -89,7 +89,19 @@ impl Builder<'_> {
             valve: laid.valve,
             lockshield: laid.lockshield,
             lockshield_is_set: valves.set,
-            branch: laid.all,
+            lockshield_open_kv: e
+                .lockshield
+                .as_ref()
+                .map(|kv| kv.value.0)
+                .filter(|kv| kv.is_finite()),
+            port: manifold.and_then(|_| self.port_of(&laid.all)),
+            valve_table: self.valve_table(e.valve_table.as_ref()),
+            lockshield_table: self.valve_table(e.lockshield_table.as_ref()).or_else(|| {
+                let name = &self.network.manifolds.get(manifold?)?.name;
+                let written = survey.manifolds.iter().find(|m| &m.name.value == name)?;
+                self.valve_table(written.port_table.as_ref())
+            }),
+            branch: laid.all.clone(),
             ends,
             tails: laid.tails,
             room: 0,

@@ -21,6 +21,7 @@ mod piece;
 mod plant;
 mod ports;
 mod rooms;
+mod settings;
 mod source;
 mod states;
 mod surroundings;
@@ -64,7 +65,9 @@ fn lay(survey: &Survey) -> Builder<'_> {
     b.rings();
     b.loops();
     b.single_runs();
+    b.valve_tables();
     b.emitters();
+    b.readings();
     b.rooms();
     b.bypasses();
     b.tees();

@@ -5,7 +5,8 @@ use super::emitter::Branch;
 use super::leg::LaidLeg;
 use super::lines::valve_part;
 use super::piece::Piece;
-use crate::network::{Law, Part, PartGroup, PartLaw};
+use crate::network::{ElementId, Law, Part, PartGroup, PartLaw};
+use crate::survey::At;
 
 impl Builder<'_> {
     /// Port of a manifold at each end of an emitter's tails: by kv if given, else in and out of the bar by ζ.
@@ -78,6 +79,26 @@ impl Builder<'_> {
                 parts.push(part);
             }
         }
+    }
+}
+
+impl Builder<'_> {
+    /// The port with a kv at the flow end of a branch: element and part.
+    pub fn port_of(&self, branch: &[ElementId]) -> Option<(ElementId, usize)> {
+        branch.iter().find_map(|&id| {
+            let Law::Parts(parts) = &self.network.element(id).law else {
+                return None;
+            };
+            let port = |p: &Part| p.words == "manifold port" && matches!(p.law, PartLaw::Kv { .. });
+            Some((id, parts.iter().position(port)?))
+        })
+    }
+
+    /// Index of a valve's table by its name.
+    pub fn valve_table(&self, name: Option<&At<String>>) -> Option<usize> {
+        let name = &name?.value;
+        let tables = &self.survey.valve_tables;
+        tables.iter().position(|t| &t.name.value == name)
     }
 }
 

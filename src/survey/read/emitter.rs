@@ -330,6 +330,8 @@ impl Reader<'_> {
                 Some(EmitterKind::Rated { .. } | EmitterKind::Panel { .. })
             ),
         );
+        let valve_table = self.word(fields, "valve_table");
+        let lockshield_table = self.word(fields, "lockshield_table");
         let lockshield_set = self.kv_or_none(fields, "set").flatten();
         let loss = self.loss(fields, "loss");
         let always_open = self.flag(fields, "always_open");
@@ -409,6 +411,8 @@ impl Reader<'_> {
             valve,
             lockshield,
             lockshield_set,
+            valve_table,
+            lockshield_table,
             loss,
             always_open,
             water,

@@ -14,6 +14,7 @@ mod pipework;
 mod plant;
 mod pump;
 mod reader;
+mod settings;
 mod syntax;
 mod text;
 mod wording;
@@ -173,6 +174,10 @@ impl Reader<'_> {
         survey.states = self.states(&states);
         let limits = table(self, "limits");
         survey.limits = self.limits(&limits);
+        let valve_tables = table(self, "valve_table");
+        survey.valve_tables = self.valve_tables(&valve_tables);
+        let readings = table(self, "reading");
+        survey.readings = self.readings(&readings);
         survey.units = self.units(at("units"));
         survey
     }

@@ -390,6 +390,23 @@ impl Reader<'_> {
         for emitter in &survey.emitters {
             wanted.extend(emitter.zone.iter().map(|n| ("zone", n, &zones[..])));
         }
+        let tables = given(self, &["valve_table"]);
+        let table = |n| ("valve_table", n, &tables[..]);
+        for emitter in &survey.emitters {
+            let named = emitter.valve_table.iter().chain(&emitter.lockshield_table);
+            wanted.extend(named.map(table));
+        }
+        wanted.extend(
+            survey
+                .manifolds
+                .iter()
+                .filter_map(|m| m.port_table.as_ref())
+                .map(table),
+        );
+        let readable = given(self, &["emitter", "source"]);
+        for reading in &survey.readings {
+            wanted.push(("emitter", &reading.name, &readable));
+        }
         for state in &survey.states {
             wanted.extend(state.sources.iter().map(|n| ("source", n, &sources[..])));
             wanted.extend(

@@ -304,7 +304,7 @@ impl Reader<'_> {
                 );
             }
             let port = r.kv_or_none(fields, "port").flatten();
-            Some(Manifold { name, from, leg, blend, pump, port, drop: own_drop })
+            Some(Manifold { name, from, leg, blend, pump, port, port_table: r.word(fields, "port_table"), drop: own_drop })
         })
     }
 
