@@ -82,7 +82,7 @@ pub(crate) fn items(
                     double,
                     index: *index,
                     against: *rev != (along < 0.0),
-                    idle: figures.is_some_and(|f| f.idle),
+                    idle: figures.map_or(pen.figures.still, |f| f.idle),
                     about: run.map_or(About::Sheet, About::Run),
                 });
             }
@@ -101,6 +101,7 @@ pub(crate) fn items(
                 about: *about,
                 words: words.clone(),
                 shut: *shut,
+                dead: dead(pen.figures, *about),
                 scale: s,
             }),
             Raw::Text {
@@ -181,6 +182,19 @@ pub(crate) fn items(
     all.extend(arrows);
     all.extend(labels);
     Some(all)
+}
+
+/// Whether no water moves through a thing.
+fn dead(figures: &super::figures::Figures, about: About) -> bool {
+    let network = figures.network;
+    let element = match about {
+        About::Emitter(i) => network.emitters.get(i).map(|e| e.body.index()),
+        About::Cylinder(i) => network.cylinders.get(i).map(|c| c.coil.index()),
+        About::Device(id, _) => Some(id as usize),
+        _ => None,
+    };
+    let still = element.and_then(|e| figures.dead.get(e).copied());
+    figures.solved && still.unwrap_or(false)
 }
 
 fn mark_item(mark: MarkKind, p: Pt, cap: f64, about: About) -> Item {

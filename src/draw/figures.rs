@@ -59,8 +59,12 @@ pub(crate) struct Figures<'a> {
     pub index: Vec<bool>,
     /// By element: shut in the state drawn.
     pub shut: Vec<bool>,
+    /// By element: no water moves in it in the state drawn.
+    pub dead: Vec<bool>,
     pub run_status: Vec<Option<Status<'a>>>,
     pub emitter_status: Vec<Option<Status<'a>>>,
+    /// Nothing moves anywhere in the state drawn.
+    pub still: bool,
     /// Whether there are any figures at all.
     pub solved: bool,
 }
@@ -138,8 +142,10 @@ impl<'a> Figures<'a> {
             emitters: vec![EmitterFigures::default(); network.emitters.len()],
             index,
             shut,
+            dead: vec![false; elements],
             run_status: vec![None; network.runs.len()],
             emitter_status: vec![None; network.emitters.len()],
+            still: false,
             solved: use_required || running.is_some(),
         };
         let flow = |id: ElementId| -> Option<f64> {
@@ -178,6 +184,11 @@ impl<'a> Figures<'a> {
             .element_ids()
             .filter_map(flow)
             .fold(0.0_f64, |m, f| m.max(f.abs()));
+        figures.still = figures.solved && most == 0.0;
+        for id in network.element_ids() {
+            let still = flow(id).is_some_and(|f| f.abs() <= STILL * most);
+            figures.dead[id.index()] = still || figures.shut[id.index()];
+        }
         for (i, run) in network.runs.iter().enumerate() {
             let show = &mut figures.runs[i];
             show.index = run

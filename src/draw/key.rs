@@ -30,14 +30,17 @@ pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
     let mut entries: Vec<(KeySample, &'static str)> = Vec::new();
     let has = |test: &dyn Fn(&Item) -> bool| drawn.iter().any(test);
     use super::scene::Water;
-    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow)) {
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Flow && !s.idle)) {
         entries.push((KeySample::Water(Water::Flow), "flow"));
     }
-    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return)) {
+    if has(&|i| matches!(i, Item::Stroke(s) if s.water == Water::Return && !s.idle)) {
         entries.push((KeySample::Water(Water::Return), "return"));
     }
     if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
         entries.push((KeySample::Band, "index circuit"));
+    }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.idle)) {
+        entries.push((KeySample::Still, "no flow"));
     }
     let marks: BTreeSet<MarkKind> = drawn
         .iter()
@@ -108,6 +111,7 @@ impl Strip<'_> {
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum KeySample {
     Water(super::scene::Water),
+    Still,
     Band,
     Mark(MarkKind),
     Shape(Shape),
@@ -118,6 +122,7 @@ impl KeySample {
         let h = (pitch * 0.8).min(5.0);
         match self {
             KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0, y), water)],
+            KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0, y)], 0.25)],
             KeySample::Band => vec![Item::BandSample(Rect {
                 x,
                 y: y - 1.4,
@@ -170,6 +175,7 @@ impl KeySample {
                     about: About::Sheet,
                     words: String::new(),
                     shut: false,
+                    dead: false,
                     scale: 1.0,
                 })]
             }
@@ -184,7 +190,7 @@ fn mark_words(mark: MarkKind) -> &'static str {
         MarkKind::Tight => "tight: little left",
         MarkKind::Holds => "holds",
         MarkKind::NotShown => "not shown",
-        MarkKind::Changed => "changed",
+        MarkKind::Changed => "changed by the plan",
     }
 }
 

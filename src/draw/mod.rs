@@ -25,6 +25,7 @@ mod route;
 mod rows;
 pub mod scene;
 mod sheet;
+mod shown;
 pub mod style;
 pub mod svg;
 mod svg_axes;
@@ -44,6 +45,7 @@ pub mod plots {
 }
 
 pub use scene::Scene;
+pub use shown::House;
 pub use style::{Level, Paper, Shows, Style, Theme};
 
 use crate::check::Finding;

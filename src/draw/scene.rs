@@ -172,6 +172,8 @@ pub struct Symbol {
     pub words: String,
     /// Drawn shut in this state.
     pub shut: bool,
+    /// No water moves through it in this state: drawn thin.
+    pub dead: bool,
     /// Sheet millimetres per layout unit, for details that do not grow with the box.
     pub scale: f64,
 }

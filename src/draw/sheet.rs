@@ -318,6 +318,11 @@ impl Strip<'_> {
         let mut lines = Vec::new();
         if !f.solved {
             lines.push(line("Not solved: no figures to show", true));
+        } else if f.still {
+            lines.push(line(
+                "Nothing moves: every way is shut or no pump runs",
+                true,
+            ));
         }
         for circuit in f.required.map_or(&[][..], |r| &r.circuits) {
             let Some(path) = circuit.paths.get(circuit.index) else {
@@ -360,7 +365,7 @@ impl Strip<'_> {
                 ));
             }
         }
-        if let Some((run, v)) = f.fastest().filter(|_| f.solved) {
+        if let Some((run, v)) = f.fastest().filter(|_| f.solved && !f.still) {
             let tag = f.network.runs.get(run).map_or("", |r| r.tag.as_str());
             lines.push(line(
                 format!(

@@ -99,7 +99,7 @@ pub struct Style {
     pub ticks: bool,
     /// Elements shut in the state drawn, beyond those shut always.
     pub shut: Vec<ElementId>,
-    /// Runs that a plan changes, by index, with the words before: drawn with a mark.
+    /// Runs that a plan changes, by index, with the words beside their mark: `was 22 Cu`, `to be 28 Cu`.
     pub changed: Vec<(usize, String)>,
     /// Name of the state or plan, printed under the title.
     pub subtitle: String,

@@ -11,6 +11,9 @@ use svg::Document;
 use svg::node::Text;
 use svg::node::element::{Circle, Definitions, Description, Element, Group, Path, Style, Title};
 
+/// Line width of what carries no water, mm: the thinnest of the series.
+const DEAD: f64 = 0.25;
+
 /// Text for an attribute: the quotation mark that would end it becomes a plain apostrophe.
 fn attribute(text: &str) -> String {
     text.replace('"', "'")
@@ -227,6 +230,7 @@ impl Writer<'_> {
 
     fn pipe(&self, s: &Stroke) -> Group {
         let (class, colour) = match s.water {
+            _ if s.idle => ("x", self.palette.faint),
             Water::Flow => ("f", self.palette.flow),
             Water::Return => ("r", self.palette.back),
         };
@@ -243,7 +247,9 @@ impl Writer<'_> {
             }
         }
         let d = path(&s.points, &s.hops, s.hop_radius);
-        let width = if s.double {
+        let width = if s.idle {
+            DEAD
+        } else if s.double {
             (s.width + 1.1).max(1.7)
         } else {
             s.width
@@ -257,7 +263,7 @@ impl Writer<'_> {
             line = line.set("stroke-dasharray", dashes(s));
         }
         g = g.add(line);
-        if s.double {
+        if s.double && !s.idle {
             g = g.add(
                 Path::new()
                     .set("class", "c")
@@ -322,7 +328,10 @@ impl Writer<'_> {
             .set("role", "graphics-symbol")
             .set("fill", self.palette.sheet)
             .set("stroke", self.palette.ink)
-            .set("stroke-width", "0.5");
+            .set(
+                "stroke-width",
+                if s.dead { number(DEAD) } else { "0.5".into() },
+            );
         let words = self
             .words_of(s.about)
             .map_or(s.words.clone(), str::to_string);

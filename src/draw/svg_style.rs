@@ -78,7 +78,7 @@ pub(crate) fn style_sheet(theme: Theme) -> String {
         ));
     }
     css.push_str(concat!(
-        ".p{fill:var(--sheet)}.f{stroke:var(--flow)}.r{stroke:var(--back)}.c{stroke:var(--sheet)}",
+        ".p{fill:var(--sheet)}.f{stroke:var(--flow)}.r{stroke:var(--back)}.x{stroke:var(--faint)}.c{stroke:var(--sheet)}",
         ".o{fill:var(--sheet);stroke:var(--ink)}.i{fill:var(--ink);stroke:var(--ink)}.n{stroke:var(--ink)}",
         ".d{fill:var(--ink)}.af{fill:var(--flow)}.ar{fill:var(--back)}.b1{stroke:var(--edge)}.b2{stroke:var(--strip)}",
         "text{fill:var(--ink);font-variant-numeric:tabular-nums}.q{fill:var(--faint)}",

@@ -317,8 +317,8 @@ impl<'a> Words<'a> {
             }
         }
         let mut mark = Self::status_mark(figures.run_status[i]);
-        if let Some((_, before)) = changed {
-            lines.push(bold(format!("was {}", tidy(before, 20).0)));
+        if let Some((_, other)) = changed {
+            lines.push(bold(tidy(other, 28).0));
             mark = mark.or(Some(MarkKind::Changed));
         }
         if style.ticks && mark.is_none() && figures.run_status[i].is_some() {
@@ -360,9 +360,12 @@ impl<'a> Words<'a> {
         };
         let show = figures.emitters[i];
         let (mut lines, cut) = self.name_lines(&emitter.name, 14);
-        let heat = show
-            .heat_w
-            .map_or_else(|| "–".to_string(), |w| self.power(w));
+        let still = figures.solved && figures.dead.get(emitter.body.index()) == Some(&true);
+        let heat = match show.heat_w {
+            _ if still => "no flow".to_string(),
+            Some(w) => self.power(w),
+            None => "–".to_string(),
+        };
         match self.level {
             Level::Overview => {}
             Level::Schedule => {}

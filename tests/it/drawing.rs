@@ -31,6 +31,11 @@ fn load(path: &Path) -> Network {
         .0
 }
 
+/// A house of `networks/`.
+pub(crate) fn house(name: &str) -> Network {
+    load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("networks/{name}.toml")))
+}
+
 fn draw_study(network: &Network, found: Option<&Study>, style: &Style) -> Vec<Scene> {
     let required = found.and_then(|s| s.required.first());
     let running = found.and_then(|s| s.running.first());
@@ -38,7 +43,7 @@ fn draw_study(network: &Network, found: Option<&Study>, style: &Style) -> Vec<Sc
     draw::scene(network, required, running, findings, style)
 }
 
-fn strokes(sheet: &Scene) -> Vec<&Stroke> {
+pub(crate) fn strokes(sheet: &Scene) -> Vec<&Stroke> {
     sheet
         .items
         .iter()
@@ -50,7 +55,7 @@ fn strokes(sheet: &Scene) -> Vec<&Stroke> {
 }
 
 /// Every run and emitter once over all sheets, every device of the level at most once, and no fault.
-fn complete(name: &str, network: &Network, sheets: &[Scene]) {
+pub(crate) fn complete(name: &str, network: &Network, sheets: &[Scene]) {
     assert!(!sheets.is_empty(), "{name}: no sheet");
     let (mut runs, mut emitters) = (BTreeMap::new(), BTreeMap::new());
     let mut devices: BTreeMap<About, usize> = BTreeMap::new();

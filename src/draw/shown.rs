@@ -1,0 +1,164 @@
+//! What of a house a drawing shows: as required, as it runs, with chosen valves shut, before and after a plan.
+
+use super::scene::Scene;
+use super::style::{Shows, Style};
+use super::words::tidy;
+use crate::check::{Finding, Study};
+use crate::network::{ElementId, Network, Run};
+use crate::solve::{PumpState, SourceLimit, SourceState, State, Stats};
+use crate::view::{Required, Running};
+
+/// A house in one of its states, with what is known of it.
+#[derive(Clone, Copy, Debug)]
+pub struct House<'a> {
+    /// The house.
+    pub network: &'a Network,
+    /// What duty requires of every pipe in this state.
+    pub required: Option<&'a Required>,
+    /// How it runs in this state.
+    pub running: Option<&'a Running>,
+    /// What was found of it.
+    pub findings: &'a [Finding],
+}
+
+impl<'a> House<'a> {
+    /// Of a study; `state` is an index into `Network::states`.
+    pub fn of(study: &'a Study, state: usize) -> Self {
+        Self {
+            network: &study.network,
+            required: study.required.iter().find(|r| r.state == state),
+            running: study.running.iter().find(|r| r.state == state),
+            findings: &study.findings,
+        }
+    }
+
+    fn scene(&self, style: &Style) -> Vec<Scene> {
+        super::scene(
+            self.network,
+            self.required,
+            self.running,
+            self.findings,
+            style,
+        )
+    }
+
+    /// With the figures that duty requires.
+    pub fn as_required(&self, style: &Style) -> Vec<Scene> {
+        self.scene(&Style {
+            shows: Shows::Required,
+            ..style.clone()
+        })
+    }
+
+    /// With the figures as it runs.
+    pub fn as_it_runs(&self, style: &Style) -> Vec<Scene> {
+        self.scene(&Style {
+            shows: Shows::Running,
+            ..style.clone()
+        })
+    }
+
+    /// With chosen elements shut: their valves are drawn shut and pipes without flow thin and without arrows.
+    ///
+    /// `solved` is the state with them shut, `None` if nothing moves then. `name` stands under the title: `lounge shut`.
+    /// Findings are left out, since they are about the state that was checked.
+    pub fn with_shut(
+        &self,
+        shut: &[ElementId],
+        solved: Option<&State>,
+        name: &str,
+        style: &Style,
+    ) -> Vec<Scene> {
+        let running = Running {
+            state: self
+                .running
+                .map(|r| r.state)
+                .or_else(|| self.required.map(|r| r.state))
+                .unwrap_or(0),
+            solved: solved.cloned().unwrap_or_else(|| at_rest(self.network)),
+            emitters: Vec::new(),
+            lockshields: Vec::new(),
+            mixing: Vec::new(),
+        };
+        let house = House {
+            required: None,
+            running: Some(&running),
+            findings: &[],
+            ..*self
+        };
+        let mut style = style.clone();
+        style.shut.extend_from_slice(shut);
+        style.subtitle = name.into();
+        house.as_it_runs(&style)
+    }
+
+    /// Before a plan that ends in `after`: the runs to be changed carry a mark and what they become.
+    pub fn before(&self, after: &Network, name: &str, style: &Style) -> Vec<Scene> {
+        self.marked(after, "to be", name, style)
+    }
+
+    /// After a plan that began with `before`: the changed runs carry a mark and what they were.
+    pub fn after(&self, before: &Network, name: &str, style: &Style) -> Vec<Scene> {
+        self.marked(before, "was", name, style)
+    }
+
+    fn marked(&self, other: &Network, verb: &str, name: &str, style: &Style) -> Vec<Scene> {
+        let words = super::Words::new(other, style, 1000.0);
+        let changed = self
+            .network
+            .runs
+            .iter()
+            .enumerate()
+            .filter_map(|(i, run)| {
+                let there = partner(other, run, i)?;
+                let same = there.pipe == run.pipe
+                    && there.bore_m == run.bore_m
+                    && there.outside_m == run.outside_m;
+                let size = words.size(there);
+                (!same).then(|| (i, format!("{verb}\u{a0}{}", tidy(&size, 20).0)))
+            })
+            .collect();
+        self.scene(&Style {
+            changed,
+            subtitle: name.into(),
+            ..style.clone()
+        })
+    }
+}
+
+/// The same run in another network: by name and side, else by its number if nothing tells them apart.
+fn partner<'a>(other: &'a Network, run: &Run, index: usize) -> Option<&'a Run> {
+    let same = |r: &&Run| r.name == run.name && r.side == run.side;
+    other
+        .runs
+        .get(index)
+        .filter(same)
+        .or_else(|| other.runs.iter().find(same))
+}
+
+/// A house in which nothing moves.
+fn at_rest(network: &Network) -> State {
+    let (elements, places) = (network.graph.edge_count(), network.graph.node_count());
+    State {
+        flow_kg_s: vec![0.0; elements],
+        dp_pa: vec![None; elements],
+        tee_dp_pa: vec![0.0; elements],
+        pressure_pa: vec![None; places],
+        place_c: vec![None; places],
+        in_c: vec![None; elements],
+        out_c: vec![None; elements],
+        heat_w: vec![0.0; elements],
+        at_c: vec![network.design.flow_temperature_c; elements],
+        pumps: vec![PumpState::default(); network.pumps.len()],
+        sources: vec![
+            SourceState {
+                output_w: 0.0,
+                flow_c: None,
+                return_c: None,
+                limit: SourceLimit::Idle,
+            };
+            network.sources.len()
+        ],
+        stats: Stats::default(),
+    }
+}
