@@ -8,8 +8,10 @@
 
 #![allow(clippy::print_stdout)]
 
-use pipecarry::network::{ElementId, Network, reference};
-use pipecarry::solve::{Setting, Solver};
+use pipecarry::network::{self, ElementId, Network, reference};
+use pipecarry::solve::{Light, Setting, SolveError, Solver, Way};
+use pipecarry::survey;
+use std::ops::ControlFlow;
 use std::time::Instant;
 
 fn best(times: usize, mut run: impl FnMut()) -> f64 {
@@ -63,36 +65,37 @@ fn line(name: &str, network: &Network, times: usize) {
     );
 }
 
-fn states(network: &Network, heat: bool) {
-    let valves: Vec<ElementId> = network
-        .element_ids()
-        .filter(|&id| network.element(id).name.starts_with("trv"))
-        .take(12)
+/// All combinations of valves of which `most` at most are taken, heat of the emitters summed up.
+fn states(name: &str, network: &Network, valves: &[ElementId], heat: bool) {
+    let ways: Vec<Way> = valves
+        .iter()
+        .map(|&id| Way {
+            elements: vec![id],
+            pumps: Vec::new(),
+        })
         .collect();
     let mut setting = Setting::of(network, &network.states[0]);
     setting.heat = heat;
     let solver = Solver::new(network);
-    let all = 1_u32 << valves.len();
-    let threads = 2;
+    let mut refused = 0;
     let time = best(3, || {
-        std::thread::scope(|scope| {
-            for t in 0..threads {
-                let (solver, setting, valves) = (&solver, &setting, &valves);
-                scope.spawn(move || {
-                    let mut states = solver.states(setting).expect("solves");
-                    for mask in (all * t / threads).max(1)..all * (t + 1) / threads {
-                        let shut = (0..valves.len())
-                            .filter(|k| mask >> k & 1 == 0)
-                            .map(|k| valves[k]);
-                        let _ = states.solve(shut);
-                    }
-                });
-            }
-        });
+        refused = 0;
+        let look = |sum: &mut u32, _: u64, answer: Result<Light<'_>, SolveError>| match answer {
+            Ok(_) => {}
+            Err(_) => *sum += 1,
+        };
+        let join = |block, _| {
+            refused += block;
+            ControlFlow::Continue(())
+        };
+        let all = 1 << ways.len();
+        let _ = solver
+            .fold_states(&setting, &ways, all, |k| k, || 0, look, join)
+            .expect("ready");
     });
     let what = if heat { "with heat" } else { "hydraulics" };
     println!(
-        "2^{} valve states of {} elements, {what}, {threads} threads: {:.1} ms",
+        "2^{} valve states of {name}, {} elements, {what}: {:.1} ms, {refused} without an answer",
         valves.len(),
         network.graph.edge_count(),
         time * 1e3
@@ -152,8 +155,20 @@ fn main() {
     for (name, network) in &houses {
         line(name, network, 2000);
     }
-    states(&houses[1].1, false);
-    states(&houses[1].1, true);
+    let of_twelve = &houses[1].1;
+    let valves: Vec<ElementId> = of_twelve
+        .element_ids()
+        .filter(|&id| of_twelve.element(id).name.starts_with("trv"))
+        .take(12)
+        .collect();
+    states(houses[1].0, of_twelve, &valves, false);
+    states(houses[1].0, of_twelve, &valves, true);
+    let (survey, _) = survey::read::read(include_str!("../tests/data/houses/sixteen.toml"));
+    let (written, _) = network::expand(&survey.expect("a survey")).expect("a network");
+    let valves: Vec<ElementId> = written.emitters.iter().filter_map(|e| e.valve).collect();
+    line("house of 16, as written", &written, 200);
+    states("a house as written", &written, &valves, false);
+    states("a house as written", &written, &valves, true);
     let sizes: &[u32] = if flags.iter().any(|f| f == "--quick") {
         &[1000]
     } else {

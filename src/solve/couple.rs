@@ -42,6 +42,7 @@ enum Asked {
 }
 
 /// One setting of a network with all that its rounds of flow and heat need.
+#[derive(Clone)]
 pub(super) struct Coupled<'a> {
     pub network: &'a Network,
     pub setting: &'a Setting,
@@ -199,6 +200,13 @@ impl<'a> Coupled<'a> {
                 found,
             );
             let flow = self.flow[element_of(self.network, a).index()];
+            // a pump that stands asks for nothing
+            if let Asked::Drop { pump, .. } = *a
+                && self.hydraulics.running().curves[pump].is_none()
+            {
+                self.wanted.push(cap);
+                continue;
+            }
             // a cap above what flows is not at work; it may stand anywhere there
             let idle = flow < cap * (1.0 - 1e-9) && want >= flow;
             if !idle {

@@ -16,6 +16,8 @@ pub(super) enum Mode {
     Pushed,
     /// A one-way element that is shut.
     Shut,
+    /// The cap of a pump that stands: it asks for nothing.
+    Off,
 }
 
 /// How a gate can switch.
@@ -45,7 +47,7 @@ impl Gate {
     /// Flow that it imposes on its class, kg/s in the class's direction.
     pub fn fixed(&self) -> Option<f64> {
         match self.mode {
-            Mode::Free | Mode::Pushed => None,
+            Mode::Free | Mode::Pushed | Mode::Off => None,
             Mode::AtCap => Some(self.sign * self.cap),
             Mode::Shut => Some(0.0),
         }

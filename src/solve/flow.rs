@@ -8,10 +8,11 @@ use super::loops::{ACCEPTED, Loops, MOST_LOOPS};
 use super::newton::{End, Flows, Frame};
 use super::sparse::Nodal;
 use super::state::{SolveError, Stats};
+use super::states::Way;
 use super::tees::Tees;
 use super::terms::{Running, Terms};
 use crate::fluid::Properties;
-use crate::network::{ElementId, Network};
+use crate::network::{ElementId, Network, PumpControl, PumpCurve};
 
 /// Changes of gates before giving up.
 const MOST_SWITCHES: u32 = 500;
@@ -34,6 +35,7 @@ pub(super) struct Snapshot {
 }
 
 /// Ready for one setting.
+#[derive(Clone)]
 pub(super) struct Hydraulics<'a> {
     pub(super) network: &'a Network,
     pub(super) setting: &'a Setting,
@@ -46,8 +48,11 @@ pub(super) struct Hydraulics<'a> {
     pub gates: Vec<Gate>,
     /// Flow that the setting imposes on a class, NaN where free.
     pub(super) imposed: Vec<f64>,
-    /// Classes shut beyond the setting.
+    /// Elements and classes shut beyond the setting.
+    pub(super) beyond: Vec<ElementId>,
     pub(super) shut: Vec<bool>,
+    /// Pumps as the setting runs them, none stopped beyond it.
+    as_set: Vec<Option<(&'a PumpCurve, PumpControl)>>,
     /// The same with what is shut and the gates that are at work.
     pub(super) fixed: Vec<f64>,
     idle: Vec<bool>,
@@ -93,7 +98,9 @@ impl<'a> Hydraulics<'a> {
                     (a as u32, b as u32)
                 })
                 .collect(),
+            beyond: Vec::new(),
             shut: vec![false; count],
+            as_set: running.curves.clone(),
             fixed: vec![f64::NAN; count],
             idle: vec![false; count],
             ease: (0..count as u32).collect(),
@@ -132,13 +139,28 @@ impl<'a> Hydraulics<'a> {
         Ok(this)
     }
 
-    /// What is shut beyond the setting: marks the classes of these elements, after the ones before are forgotten.
-    pub fn shut(&mut self, elements: impl IntoIterator<Item = ElementId>) {
+    /// What is shut and which pumps stand beyond the setting, after those before are forgotten; on top of a snapshot.
+    pub fn shut<'w>(&mut self, ways: impl IntoIterator<Item = &'w Way>) {
+        self.beyond.clear();
         self.shut.fill(false);
-        for id in elements {
-            let class = self.classes.of.get(id.index()).copied().unwrap_or(NONE);
-            if class != NONE {
-                self.shut[class as usize] = true;
+        self.running.curves.clone_from(&self.as_set);
+        for way in ways {
+            for &id in &way.elements {
+                let class = self.classes.of.get(id.index()).copied().unwrap_or(NONE);
+                self.beyond.push(id);
+                if class != NONE {
+                    self.shut[class as usize] = true;
+                }
+            }
+            for &pump in &way.pumps {
+                if let Some(curve) = self.running.curves.get_mut(pump) {
+                    *curve = None;
+                }
+                let its = |g: &&mut Gate| g.kind == GateKind::Pump(pump);
+                self.gates
+                    .iter_mut()
+                    .filter(its)
+                    .for_each(|g| g.mode = Mode::Off);
             }
         }
     }
@@ -212,7 +234,7 @@ impl<'a> Hydraulics<'a> {
     }
 
     /// Brings forest and idle parts in line with what is fixed.
-    fn prepare(&mut self, finish: Finish) {
+    fn prepare(&mut self) {
         for c in 0..self.fixed.len() {
             self.fixed[c] = if self.shut[c] { 0.0 } else { self.imposed[c] };
         }
@@ -233,9 +255,7 @@ impl<'a> Hydraulics<'a> {
         if !stands {
             self.rebuild();
         }
-        if finish == Finish::Full
-            && !(0..self.fixed.len()).all(|c| self.fixed[c].is_nan() != self.blocked[c])
-        {
+        if !(0..self.fixed.len()).all(|c| self.fixed[c].is_nan() != self.blocked[c]) {
             self.find_blocks();
         }
         // a block in which nothing acts is at rest; square laws would only halve their way there
@@ -269,7 +289,7 @@ impl<'a> Hydraulics<'a> {
         let (mut warm, mut singly, mut newest) = (warm, false, None);
         let mut seen: Vec<Vec<Mode>> = Vec::new();
         for _ in 0..MOST_SWITCHES {
-            self.prepare(finish);
+            self.prepare();
             let frame = Frame {
                 classes: self.classes,
                 ends: &self.ends,
@@ -374,6 +394,14 @@ impl<'a> Hydraulics<'a> {
     /// Factorises and solves it.
     pub fn factorise(&mut self) {
         self.nodal.solve();
+    }
+
+    /// Difference of pressure over the class of an element, Pa in the class's direction, if other classes join its ends.
+    pub fn between(&self, id: ElementId) -> Option<f64> {
+        let class = self.classes.of.get(id.index()).filter(|c| **c != NONE)?;
+        let (a, b) = self.ends[*class as usize];
+        let joined = self.forest.root[a as usize] == self.forest.root[b as usize];
+        joined.then(|| self.flows.pressure[a as usize] - self.flows.pressure[b as usize])
     }
 
     /// Flow of an element, kg/s, in its own direction.

@@ -63,7 +63,10 @@ impl Hydraulics<'_> {
         let mut wishes: Vec<(usize, Mode)> = Vec::new();
         for k in 0..self.gates.len() {
             let gate = self.gates[k];
-            if !self.imposed[gate.class as usize].is_nan() || self.shut[gate.class as usize] {
+            if !self.imposed[gate.class as usize].is_nan()
+                || self.shut[gate.class as usize]
+                || gate.mode == Mode::Off
+            {
                 continue;
             }
             let flow = gate.sign * self.flows.q[gate.class as usize];

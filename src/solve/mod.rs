@@ -26,7 +26,7 @@ use sparse::Nodal;
 
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
-pub use states::{Light, Ready, States};
+pub use states::{Light, Ready, States, Way};
 
 use crate::fluid::OutOfRange;
 use crate::hydraulics;
@@ -73,7 +73,7 @@ impl<'a> Solver<'a> {
     pub fn solve(&self, setting: &Setting) -> Result<State, SolveError> {
         let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
         coupled.run(Finish::Full, false)?;
-        Ok(result::state(coupled))
+        Ok(result::state(&coupled))
     }
 
     /// Makes one setting ready to be solved from a cold start many times.
@@ -83,19 +83,6 @@ impl<'a> Solver<'a> {
     pub fn ready<'s>(&'s self, setting: &'s Setting) -> Result<Ready<'s>, SolveError> {
         Ok(Ready {
             coupled: Coupled::new(self.network, setting, &self.classes, &self.nodal)?,
-        })
-    }
-
-    /// Makes one setting ready to be solved in many states that differ in what is shut.
-    ///
-    /// # Errors
-    /// As [`solve`] for the setting as it is.
-    pub fn states<'s>(&'s self, setting: &'s Setting) -> Result<States<'s>, SolveError> {
-        let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
-        coupled.run(Finish::Full, false)?;
-        Ok(States {
-            start: coupled.start(),
-            coupled,
         })
     }
 }

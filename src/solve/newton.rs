@@ -8,6 +8,7 @@
 
 use super::classes::{Classes, NONE};
 use super::forest::Forest;
+use super::loops::MOST_LOOPS;
 use super::sparse::Nodal;
 use super::tees::Tees;
 use super::terms::{Running, Terms};
@@ -158,6 +159,12 @@ impl Flows {
             }
             floor = FLOOR * terms.head_pa.max(1.0) / usual.max(1e-6);
         }
+        // loop space cannot take over a district, so there any progress is worth another step
+        let enough = if frame.forest.chords.len() > MOST_LOOPS {
+            0.9
+        } else {
+            0.3
+        };
         let mut best = f64::INFINITY;
         for round in 0..MOST_STEPS {
             self.direction(frame, nodal, floor);
@@ -202,7 +209,7 @@ impl Flows {
                     let loose = frame.chords().any(|c| self.slope[c] < floor);
                     return if loose { End::Polish } else { End::Converged };
                 }
-                if residual > 0.3 * best {
+                if residual > enough * best {
                     return End::Polish;
                 }
                 best = best.min(residual);

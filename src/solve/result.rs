@@ -10,18 +10,9 @@ use crate::hydraulics::{self, local::M3_H, pump};
 use crate::network::{ElementId, Law, Network, PumpControl};
 
 /// The whole state of a solve that has converged.
-pub(super) fn state(coupled: Coupled) -> State {
-    let Coupled {
-        network,
-        setting,
-        hydraulics,
-        flow,
-        found,
-        at_c,
-        stats,
-        ..
-    } = coupled;
-    let hydraulics = &hydraulics;
+pub(super) fn state(coupled: &Coupled) -> State {
+    let (network, setting, hydraulics) = (coupled.network, coupled.setting, &coupled.hydraulics);
+    let (flow, found) = (coupled.flow.clone(), coupled.found.clone());
     let (places, elements) = (network.graph.node_count(), network.graph.edge_count());
     let pressures = Pressures::new(network, setting, hydraulics, &flow);
     let mut pressure_pa = vec![None; places];
@@ -58,9 +49,9 @@ pub(super) fn state(coupled: Coupled) -> State {
         in_c: found.in_c,
         out_c: found.out_c,
         heat_w: found.heat_w,
-        at_c,
+        at_c: coupled.at_c.clone(),
         flow_kg_s: flow,
-        stats,
+        stats: coupled.stats,
     }
 }
 
@@ -88,11 +79,8 @@ impl Pressures {
             .map(|id| {
                 let e = id.index();
                 let law = setting.law.get(&id).unwrap_or(&network.element(id).law);
-                let unknown = edge::closed(network, setting, id)
-                    || setting.held_kg_s[e].is_some()
-                    || gate_of[e].is_some_and(|g| g.fixed().is_some())
-                    // a one-way element without flow may bear any smaller difference
-                    || (matches!(law, Law::OneWay { .. }) && flow[e] == 0.0);
+                let gate = gate_of[e];
+                let unknown = unknown(setting, network, hydraulics, id, law, flow, gate);
                 (!unknown).then(|| own_loss(network, hydraulics, id, law, flow[e]) + tees[e])
             })
             .collect();
@@ -140,6 +128,62 @@ impl Pressures {
             (self.part[a] == self.part[b]).then(|| self.above[a] - self.above[b])
         })
     }
+}
+
+/// p(from) − p(to) of one element, Pa: by its law, else what the rest of its class leaves of the difference of pressures.
+pub(super) fn drop_pa(coupled: &Coupled, id: ElementId) -> Option<f64> {
+    let (network, hydraulics) = (coupled.network, &coupled.hydraulics);
+    let by_law = |id: ElementId| {
+        let e = id.index();
+        let law = coupled.setting.law.get(&id);
+        let law = law.unwrap_or(&network.element(id).law);
+        let gate = hydraulics.gates.iter().find(|g| g.element as usize == e);
+        if unknown(
+            coupled.setting,
+            network,
+            hydraulics,
+            id,
+            law,
+            &coupled.flow,
+            gate,
+        ) {
+            return None;
+        }
+        let tees = hydraulics.tees.on(e, |e| coupled.flow[e]);
+        Some(own_loss(network, hydraulics, id, law, coupled.flow[e]) + tees)
+    };
+    by_law(id).or_else(|| {
+        let mut between = hydraulics.between(id)?;
+        for &other in hydraulics
+            .classes
+            .members(hydraulics.classes.of[id.index()] as usize)
+        {
+            let other = ElementId::new(other as usize);
+            if other != id {
+                between -= hydraulics.classes.sign[other.index()] * by_law(other)?;
+            }
+        }
+        Some(hydraulics.classes.sign[id.index()] * between)
+    })
+}
+
+/// Whether the law does not say what an element loses: it is shut, held, or a gate at work.
+fn unknown(
+    setting: &Setting,
+    network: &Network,
+    hydraulics: &Hydraulics,
+    id: ElementId,
+    law: &Law,
+    flow: &[f64],
+    gate: Option<&Gate>,
+) -> bool {
+    let e = id.index();
+    edge::closed(network, setting, id)
+        || hydraulics.beyond.contains(&id)
+        || setting.held_kg_s[e].is_some()
+        || gate.is_some_and(|g| g.fixed().is_some())
+        // a one-way element without flow may bear any smaller difference
+        || (matches!(law, Law::OneWay { .. }) && flow[e] == 0.0)
 }
 
 fn own_loss(

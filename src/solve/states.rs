@@ -3,13 +3,171 @@
 
 use super::couple::{Coupled, Start};
 use super::flow::Finish;
-use super::state::{SolveError, Stats};
+use super::state::{SolveError, State, Stats};
+use super::{Setting, Solver, result};
 use crate::network::{ElementId, PlaceId};
+use rayon::prelude::*;
+use std::ops::ControlFlow;
 
-/// One setting, ready for many states. Clone-free: make one per thread by [`super::Solver::states`].
+/// States that one thread solves before it hands over what it has gathered.
+const BLOCK: u64 = 128;
+/// Blocks whose gatherings are held at once.
+const AT_ONCE: u64 = 64;
+
+/// Something that shuts on its own: one valve, or a zone with its valves and its pump.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Way {
+    /// Elements that are then shut.
+    pub elements: Vec<ElementId>,
+    /// Pumps that then stand, by index.
+    pub pumps: Vec<usize>,
+}
+
+/// One setting, ready for many states: see [`Solver::states`]. Bit k of a state's number says that `ways[k]` is shut.
+#[derive(Clone)]
 pub struct States<'a> {
-    pub(super) coupled: Coupled<'a>,
-    pub(super) start: Start,
+    coupled: Coupled<'a>,
+    ways: &'a [Way],
+    /// Before any solve, and with nothing more shut if that has an answer.
+    cold: Start,
+    open: Option<Start>,
+}
+
+impl<'a> Solver<'a> {
+    /// Makes one setting ready to be solved in many states that differ in what is shut: at most the first 64 ways count.
+    ///
+    /// # Errors
+    /// Held flows that contradict each other; a temperature out of range. That the setting itself has no answer is no
+    /// error here: other states may have one.
+    pub fn states<'s>(
+        &'s self,
+        setting: &'s Setting,
+        ways: &'s [Way],
+    ) -> Result<States<'s>, SolveError> {
+        let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
+        let cold = coupled.start();
+        let open = coupled.run(Finish::Full, false);
+        let open = open.ok().map(|()| coupled.start());
+        Ok(States {
+            coupled,
+            ways,
+            cold,
+            open,
+        })
+    }
+
+    /// Solves `count` states on all threads and folds what is seen of them. Memory does not grow with their number.
+    ///
+    /// The k-th state is the one whose number is `number(k)`; bit i of it says that `ways[i]` is shut. States are
+    /// looked at in blocks: each begins with `empty()`, `look` adds a state to it (an answer is read through
+    /// [`Light`], which keeps nothing), and `join` takes finished blocks in the order of k, with how many states are
+    /// done by then; it may break off. All states start from the setting itself, so every bit of the outcome is the
+    /// same with one thread or many.
+    ///
+    /// From a house with closed valves: `setting` is the house state with everything open
+    /// ([`crate::view::running::setting`]), and each valve or zone that closes is a [`Way`] with its elements and pumps.
+    /// Mixing sets draw what their set temperature asks in each state. A state in which nothing can move is
+    /// [`SolveError::NothingMoves`].
+    ///
+    /// ```
+    /// # use pipecarry::{network::reference, solve::{Setting, Solver, Way}};
+    /// # use std::ops::ControlFlow;
+    /// # let text = include_str!("../../tests/data/speed_networks/house_8.json");
+    /// # let network = reference::load(text).unwrap();
+    /// let setting = Setting::of(&network, &network.states[0]);
+    /// let ways: Vec<Way> = network
+    ///     .element_ids()
+    ///     .filter(|id| network.element(*id).name.starts_with("trv"))
+    ///     .map(|id| Way { elements: vec![id], pumps: Vec::new() })
+    ///     .collect();
+    /// let source = network.sources[0].body;
+    /// let mut least = f64::INFINITY;
+    /// let solver = Solver::new(&network);
+    /// let ended = solver.fold_states(
+    ///     &setting,
+    ///     &ways,
+    ///     1 << ways.len(),
+    ///     |k| k,
+    ///     || f64::INFINITY,
+    ///     |least, _, answer| {
+    ///         let flow = answer.map_or(0.0, |state| state.flow_kg_s(source).abs());
+    ///         *least = least.min(flow);
+    ///     },
+    ///     |block, _| {
+    ///         least = least.min(block);
+    ///         ControlFlow::Continue(())
+    ///     },
+    /// );
+    /// assert_eq!(ended, Ok(ControlFlow::Continue(())));
+    /// assert_eq!(least, 0.0); // all valves shut
+    /// ```
+    ///
+    /// # Errors
+    /// As [`Solver::states`]; what stops a single state goes to `look`.
+    #[allow(clippy::too_many_arguments)] // a fold has its parts, and names for each say more than a struct for one call
+    pub fn fold_states<T: Send>(
+        &self,
+        setting: &Setting,
+        ways: &[Way],
+        count: u64,
+        number: impl Fn(u64) -> u64 + Sync,
+        empty: impl Fn() -> T + Sync,
+        look: impl Fn(&mut T, u64, Result<Light<'_>, SolveError>) + Sync,
+        mut join: impl FnMut(T, u64) -> ControlFlow<()>,
+    ) -> Result<ControlFlow<()>, SolveError> {
+        let ready = self.states(setting, ways)?;
+        let mut done = 0;
+        while done < count {
+            let blocks = (count - done).div_ceil(BLOCK).min(AT_ONCE);
+            let gathered: Vec<T> = (0..blocks)
+                .into_par_iter()
+                .map(|block| {
+                    let mut states = ready.clone();
+                    let mut all = empty();
+                    let from = done + block * BLOCK;
+                    for k in from..(from + BLOCK).min(count) {
+                        let state = number(k);
+                        look(&mut all, state, states.solve(state));
+                    }
+                    all
+                })
+                .collect();
+            for block in gathered {
+                done = (done + BLOCK).min(count);
+                if join(block, done).is_break() {
+                    return Ok(ControlFlow::Break(()));
+                }
+            }
+        }
+        Ok(ControlFlow::Continue(()))
+    }
+}
+
+impl States<'_> {
+    /// Solves the state with this number.
+    ///
+    /// # Errors
+    /// As [`super::solve`]; [`SolveError::NothingMoves`] where every way is shut.
+    pub fn solve(&mut self, number: u64) -> Result<Light<'_>, SolveError> {
+        match self.begin(number, true) {
+            Ok(()) => {}
+            Err(SolveError::NothingMoves) => return Err(SolveError::NothingMoves),
+            // a start that is far away is no reason to have no answer
+            Err(_) => self.begin(number, false)?,
+        }
+        Ok(Light {
+            coupled: &self.coupled,
+        })
+    }
+
+    fn begin(&mut self, number: u64, near: bool) -> Result<(), SolveError> {
+        let near = self.open.as_ref().filter(|_| near);
+        self.coupled.restore(near.unwrap_or(&self.cold));
+        let ways = self.ways.iter().take(64).enumerate();
+        let shut = ways.filter(|(k, _)| number >> k & 1 == 1).map(|(_, w)| w);
+        self.coupled.hydraulics.shut(shut);
+        self.coupled.run(Finish::Quick, near.is_some())
+    }
 }
 
 /// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest; where properties go with
@@ -18,28 +176,27 @@ pub struct Light<'s> {
     coupled: &'s Coupled<'s>,
 }
 
-impl<'a> States<'a> {
-    /// Solves the state in which these elements are shut beyond the setting.
-    ///
-    /// # Errors
-    /// As [`super::solve`]; [`SolveError::NothingMoves`] where every way is shut.
-    pub fn solve(
-        &mut self,
-        shut: impl IntoIterator<Item = ElementId>,
-    ) -> Result<Light<'_>, SolveError> {
-        self.coupled.restore(&self.start);
-        self.coupled.hydraulics.shut(shut);
-        self.coupled.run(Finish::Quick, true)?;
-        Ok(Light {
-            coupled: &self.coupled,
-        })
-    }
-}
-
 impl Light<'_> {
     /// Mass flow of an element, kg/s, positive from `from` to `to`.
     pub fn flow_kg_s(&self, id: ElementId) -> f64 {
         self.coupled.flow[id.index()]
+    }
+
+    /// Mass flow of every element, kg/s.
+    pub fn flows_kg_s(&self) -> &[f64] {
+        &self.coupled.flow
+    }
+
+    /// p(from) − p(to) of an element, Pa, as [`State::dp_pa`] has it.
+    pub fn dp_pa(&self, id: ElementId) -> Option<f64> {
+        result::drop_pa(self.coupled, id)
+    }
+
+    /// Pressure that a pump (by index) adds, Pa.
+    pub fn head_pa(&self, pump: usize) -> f64 {
+        let pump = self.coupled.network.pumps.get(pump);
+        pump.and_then(|p| self.dp_pa(p.element))
+            .map_or(0.0, |dp| -dp)
     }
 
     /// Heat that an element gives off, W; negative for a source; zero if heat was not asked for.
@@ -77,6 +234,11 @@ impl Light<'_> {
             .found
             .as_ref()
             .is_some_and(|f| f.limited[source])
+    }
+
+    /// Everything about the state, for the few that are kept.
+    pub fn state(&self) -> State {
+        result::state(self.coupled)
     }
 
     /// Work done.

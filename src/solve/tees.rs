@@ -125,6 +125,18 @@ impl Tees {
         }
     }
 
+    /// The same for one element.
+    pub fn on(&self, element: usize, flow: impl Fn(usize) -> f64) -> f64 {
+        let mut dp = 0.0;
+        for legs in &self.list {
+            for leg in (0..3).filter(|&leg| legs.elements[leg] as usize == element) {
+                let into = std::array::from_fn(|k| legs.into[k] * flow(legs.elements[k] as usize));
+                dp += legs.into[leg] * tee::pressures(into, legs.bores_m, legs.rho)[leg];
+            }
+        }
+        dp
+    }
+
     /// Loss that tees add to each element, p(from) − p(to) in Pa, from the flows of elements.
     pub fn by_element(&self, flow: &[f64]) -> Vec<f64> {
         let mut dp = vec![0.0; flow.len()];
