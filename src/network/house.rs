@@ -155,6 +155,16 @@ pub struct Emitter {
     pub span: Option<Span>,
 }
 
+/// Words for valves that a person turns by hand and that do not close by themselves.
+const BY_HAND: [&str; 2] = ["manual", "none"];
+
+impl Emitter {
+    /// Whether a valve of its own can close while nobody looks: it has one, turned by no hand and not kept open.
+    pub fn closes_by_itself(&self) -> bool {
+        self.valve.is_some() && !self.always_open && !BY_HAND.contains(&self.valve_kind.as_str())
+    }
+}
+
 /// How an emitter hangs on a one-pipe main.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OnePipe {

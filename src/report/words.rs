@@ -136,7 +136,16 @@ impl Words<'_> {
             "valve-noise" => {
                 format!("the valve of {who} stands against {m}, of {l} before it is heard")
             }
-            "floor-surface" => format!("the floor of {who} is at {m} on average, of {l} at most"),
+            "floor-surface" => {
+                let open = self.detail("as_runs_c").filter(|c| *c > measured + 0.05);
+                let open = open.map_or(String::new(), |c| {
+                    format!(
+                        "; with its valve open all day it would reach {}",
+                        s.temperature(c)
+                    )
+                });
+                format!("the floor of {who} is at {m} on average, of {l} at most{open}")
+            }
             "reverse-flow" if over => format!(
                 "water passes {} backwards: {m} of its design flow",
                 self.list()

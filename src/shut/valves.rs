@@ -24,9 +24,6 @@ pub enum ClosableKind {
     Zone(usize),
 }
 
-/// Words for valves that a person turns by hand and that do not close by themselves.
-const BY_HAND: [&str; 2] = ["manual", "none"];
-
 /// All valves that can close in a house state: zones first, then emitters that no zone closes, in file order.
 ///
 /// Emitters marked always open, without a valve, or with a hand-turned one stay open. A zone that the state shuts
@@ -61,10 +58,7 @@ pub fn closable(network: &Network, state: &HouseState) -> Vec<Closable> {
     }
     for (e, emitter) in network.emitters.iter().enumerate() {
         let own = emitter.valve.filter(|id| !shut(id));
-        let by_hand = BY_HAND.contains(&emitter.valve_kind.as_str());
-        if let Some(valve) =
-            own.filter(|_| !emitter.always_open && !by_hand && emitter.zone.is_none())
-        {
+        if let Some(valve) = own.filter(|_| emitter.closes_by_itself() && emitter.zone.is_none()) {
             all.push(Closable {
                 name: emitter.name.clone(),
                 kind: ClosableKind::Emitter(e),

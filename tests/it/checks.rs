@@ -377,6 +377,24 @@ fn tight_says_why() {
 }
 
 #[test]
+fn a_floor_that_nothing_holds_back_is_judged_by_what_it_gives() {
+    let floor = |changes: Changes| {
+        let study = study(&house(changes));
+        let found = of(&study, "floor-surface")[0];
+        (found.measured.expect("an area"), detail(found, "as_runs_c"))
+    };
+    const BY_HAND: (&str, &str) = (
+        "area = \"12 m2\"",
+        "area = \"12 m2\", valve = \"manual kv 0.9\"",
+    );
+    let (held, open) = floor(&[]);
+    assert!(held <= open, "an actuator holds {open} C back to {held} C");
+    let (free, as_runs) = floor(&[BY_HAND]);
+    assert_relative_eq!(free, as_runs);
+    assert!(free > held + 0.1, "{free} C against {held} C");
+}
+
+#[test]
 fn tight_by_a_guess_says_so() {
     use pipecarry::check::TightBecause;
     const MAIN: (&str, &str) = WIDE_OR_NARROW;

@@ -110,7 +110,8 @@ pub(in crate::check) fn flow_temperature(facts: &Facts, list: &mut Vec<Measured>
     }
 }
 
-/// Mean surface temperature of a heated floor while it gives what is needed, against EN 1264.
+/// Mean surface temperature of a heated floor while it gives what is needed, against EN 1264; while it gives what it
+/// gets, if no valve holds it back.
 pub(in crate::check) fn floor_surface(facts: &Facts, list: &mut Vec<Measured>) {
     let Some(required) = facts.heating() else {
         return;
@@ -129,13 +130,25 @@ pub(in crate::check) fn floor_surface(facts: &Facts, list: &mut Vec<Measured>) {
         }
         let (subject, kind) = (Subject::Emitter(i), Kind::TemperatureC);
         let room_c = facts.network.rooms[emitter.room].temperature_c;
+        let running = facts.run_of(required.state);
+        let as_runs_w = running.map_or(0.0, |run| run.emitters[i].heat_w);
+        let held_back = emitter.zone.is_some() || emitter.closes_by_itself();
         let m = match area_m2 {
             Some(area) => {
-                let surface = room_c + floor_surface_excess_k(emitter.duty_w / area);
+                let surface_c = |heat_w: f64| room_c + floor_surface_excess_k(heat_w / area);
+                let heat_w = if held_back {
+                    emitter.duty_w
+                } else {
+                    emitter.duty_w.max(as_runs_w)
+                };
+                let surface = surface_c(heat_w);
                 let limit = given(surface_limit_c, "EN 1264-2");
                 let mut m = Measured::at_most(subject, required.state, kind, surface, &limit);
                 m.scale = Some(surface_limit_c - room_c);
-                m.with(&[("heat_w_m2", emitter.duty_w / area)])
+                m.with(&[
+                    ("heat_w_m2", heat_w / area),
+                    ("as_runs_c", surface_c(emitter.duty_w.max(as_runs_w))),
+                ])
             }
             None => Measured::missing(subject, required.state, kind, None),
         };
