@@ -35,6 +35,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     }
     let options = Options {
         lockshields_open: args.look.options().lockshields_open.unwrap_or(false),
+        keep: args.csv,
     };
     let shut =
         shut::study(&network, &options, &|_, _| {}, &|| false).map_err(|stop| match stop {
@@ -54,9 +55,9 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         report::shut::text(&network, &shut, &network.units)
     };
     target::put(&args.target.take(bytes.into_bytes()), io)?;
-    let knows = shut.combinations.facts.iter().any(|f| f.margin.is_finite());
+    let knows = shut.open.margin.is_finite();
     let short = shut.rules.iter().any(|r| r.short_m3() > 0.0);
-    let unknown = !shut.combinations.unanswered.is_empty() || !shut.missing.is_empty();
+    let unknown = !shut.combinations.tally.unanswered.is_empty() || !shut.missing.is_empty();
     Ok(
         if (knows && shut.combinations.tripping() > 0) || short || unknown {
             Status::Fails

@@ -146,8 +146,8 @@ pub fn text(network: &Network, shut: &Shut) -> String {
             Reached::Sampled { .. } => "few shut, few open and a seeded sample",
         },
         combinations: c.total,
-        solved: c.facts.len(),
-        unanswered: c.unanswered.len(),
+        solved: c.tally.solved,
+        unanswered: c.tally.unanswered.len(),
         tripping: c.tripping(),
         open: state(shut, &shut.open),
         worst: c.worst().map(|f| state(shut, f)),
@@ -207,7 +207,7 @@ struct Row {
 
 /// Every combination that was solved, a row each.
 pub fn combinations(shut: &Shut) -> String {
-    let rows = shut.combinations.facts.iter().map(|f| {
+    let rows = shut.combinations.tally.kept.iter().flatten().map(|f| {
         let s = state(shut, f);
         Row {
             open: shut.valves.len() - s.shut.len(),

@@ -99,7 +99,7 @@ impl Report<'_> {
             );
             return paragraph("", &text);
         }
-        let solved = c.facts.len();
+        let solved = c.tally.solved;
         let tripping = c.tripping();
         let verdict = if self.shut.open.trips() {
             format!(
@@ -117,12 +117,12 @@ impl Report<'_> {
             )
         };
         out.push_str(&paragraph("", &verdict));
-        if !c.unanswered.is_empty() {
+        if !c.tally.unanswered.is_empty() {
             let text = format!(
                 "NOT SHOWN: {} further combinations have no converged answer (the first: shut {}). None of them is \
                  taken for safe.",
-                c.unanswered.len(),
-                self.set(c.unanswered[0].0)
+                c.tally.unanswered.len(),
+                self.set(c.tally.unanswered[0].0)
             );
             out.push_str(&paragraph("  ", &text));
         }
@@ -208,7 +208,7 @@ impl Report<'_> {
             return String::new();
         }
         let mut table = Table::new(&["valves open", "least flow", "greatest flow"]);
-        for (open, low, high) in self.shut.combinations.by_open(valves) {
+        for (open, low, high) in self.shut.combinations.by_open() {
             table.row(vec![
                 open.to_string(),
                 self.speak.flow(low),
@@ -257,17 +257,10 @@ impl Report<'_> {
     }
 
     fn noise(&self) -> String {
-        let loudest = self
-            .shut
-            .combinations
-            .facts
-            .iter()
-            .filter_map(|f| f.valve_dp_pa.map(|(pa, e)| (pa, e, f.shut)))
-            .fold(None, |most: Option<(f64, usize, Mask)>, x| match most {
-                Some(m) if m.0 >= x.0 => Some(m),
-                _ => Some(x),
-            });
-        let Some((pa, e, mask)) = loudest else {
+        let loudest = self.shut.combinations.tally.loudest;
+        let Some((pa, e, mask)) =
+            loudest.and_then(|f| f.valve_dp_pa.map(|(pa, e)| (pa, e, f.shut)))
+        else {
             return String::new();
         };
         let text = format!(
@@ -309,7 +302,7 @@ impl Report<'_> {
         let text = match c.reached {
             Reached::All => format!(
                 "{} of the {} combinations of {} valves were solved, heat included, with the pump in its own mode.",
-                c.facts.len(),
+                c.tally.solved,
                 c.total,
                 self.shut.valves.len()
             ),

@@ -1,11 +1,13 @@
 //! Where an overflow valve can be set: above the pressure of every combination that is fine without it, low enough to
 //! hold the least flow in the worst one.
 
-use super::enumerate::Combinations;
+use super::enumerate::{Asked, Combinations, combinations};
 use super::sets::Mask;
-use super::state::{answer, read, with_shut};
+use super::state::{Facts, answer, read, with_shut};
 use super::valves::Closable;
-use crate::network::{Element, ElementId, Heat, Law, Network, PlaceId, Role};
+use crate::network::{
+    Element, ElementId, Heat, Law, Network, PlaceId, PumpControl, PumpCurve, Role,
+};
 use crate::solve::{Setting, SolveError, Solver};
 
 /// Where an overflow valve stands.
@@ -38,6 +40,26 @@ pub struct Window {
     /// At the highest allowed setting with everything open: share of the source's flow that leaks, and the return
     /// temperature it makes, °C.
     pub leak: Option<(f64, Option<f64>)>,
+    /// Changes that open a window where there is none.
+    pub remedies: Vec<Remedy>,
+}
+
+/// A change that opens a window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remedy {
+    /// What is changed.
+    pub change: Change,
+    /// The window then, Pa; `None` if no combination trips any more, so that no overflow valve is needed.
+    pub window_pa: Option<(f64, f64)>,
+}
+
+/// Changes that are tried.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// This valve (by index) never shuts.
+    OneMoreOpen(usize),
+    /// The source's pump is run so.
+    Pump(PumpControl),
 }
 
 impl Window {
@@ -53,8 +75,14 @@ impl Window {
 pub const GREATEST_KV: f64 = 60.0;
 /// Kv of a valve that is only thought of, m³/h (common practice, no source: an automatic bypass of 22 mm).
 pub const USUAL_KV: f64 = 3.0;
-/// Halvings of a search for a pressure or kv: 40 of them reach 1e-12 of the start.
-const HALVINGS: usize = 40;
+/// Widest opening pressure that is looked at, Pa: no circulator of a house adds half of it.
+const MOST_PA: f64 = 500_000.0;
+/// A search ends within this share of what it began with.
+const CLOSE: f64 = 1e-7;
+/// Emitters of which it is tried whether one more always open opens a window.
+const TRIED: usize = 4;
+/// Combinations up to which other pump modes are tried, each with all combinations anew.
+const MODES_UP_TO: usize = 4096;
 
 /// A network in which an overflow valve stands between two places.
 pub fn with_valve(
@@ -89,103 +117,50 @@ pub fn with_valve(
     (network, id)
 }
 
-/// Looks for the window of settings of one valve.
-///
-/// `network` holds the valve as element `valve`; `base` is the setting with everything open.
-///
-/// # Errors
-/// What stops the solver.
-pub fn window(
-    network: &Network,
-    base: &Setting,
-    valves: &[Closable],
-    found: &Combinations,
-    valve: ElementId,
-    stands: Stands,
-    kv_m3h: f64,
-) -> Result<Option<Window>, SolveError> {
-    let Some(worst) = found.worst().filter(|w| w.trips()) else {
-        return Ok(None);
-    };
-    let solver = Solver::new(network);
+/// Where a window is looked for.
+pub struct Spot<'a> {
+    /// The house with the valve in it.
+    pub network: &'a Network,
+    /// Everything open, for that house; the valve itself not shut.
+    pub base: &'a Setting,
+    /// What can close.
+    pub valves: &'a [Closable],
+    /// Combinations solved without the valve, pressures at this spot among them.
+    pub found: &'a Combinations,
+    /// Which of their spots this is.
+    pub spot: usize,
+    /// The valve.
+    pub valve: ElementId,
+    /// Its kv, m³/h.
+    pub kv_m3h: f64,
+}
+
+/// Adds room for the elements that a network has beyond those of a setting.
+pub fn fitted(network: &Network, base: &Setting) -> Setting {
     let mut base = base.clone();
     base.shut.resize(network.graph.edge_count(), false);
     base.held_kg_s.resize(network.graph.edge_count(), None);
-    // the highest pressure of any combination that is fine without it
-    let mut above_pa: f64 = 0.0;
-    base.shut[valve.index()] = true;
-    for fine in found.facts.iter().filter(|f| !f.trips()) {
-        let setting = with_shut(&base, valves, fine.shut);
-        let state = answer(network, &solver, &setting)?;
-        if let (Some(a), Some(b)) = across(network, valve, &state.pressure_pa) {
-            above_pa = above_pa.max(a - b);
-        }
-    }
-    base.shut[valve.index()] = false;
-    let margin = |opening_pa: f64, kv_m3h: f64| -> Result<f64, SolveError> {
-        let mut setting = with_shut(&base, valves, worst.shut);
-        setting
-            .law
-            .insert(valve, Law::OneWay { opening_pa, kv_m3h });
-        match answer(network, &solver, &setting) {
-            Ok(state) => Ok(read(network, &setting, &state, worst.shut).margin),
-            Err(SolveError::NothingMoves) => Ok(-1.0),
-            Err(error) => Err(error),
-        }
+    base
+}
+
+/// Looks for the window of settings of one valve; `None` where no combination trips without it.
+///
+/// # Errors
+/// What stops the solver.
+pub fn window(at: &Spot<'_>, stands: Stands) -> Result<Option<Window>, SolveError> {
+    let Some(worst) = at.found.worst().filter(|w| w.trips()) else {
+        return Ok(None);
     };
-    let below_pa = if margin(0.0, kv_m3h)? < 0.0 {
-        None
-    } else {
-        // the flow falls as the setting rises: halve between open and a setting that never opens
-        let (mut low, mut high) = (0.0, 500_000.0);
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            if margin(middle, kv_m3h)? >= 0.0 {
-                low = middle
-            } else {
-                high = middle
-            }
-        }
-        Some(low)
+    let kv_m3h = at.kv_m3h;
+    let above = |valve: usize| at.found.tally.above_pa.get(at.spot)?.get(valve).copied()?;
+    let above_pa = above(0).unwrap_or(0.0).max(0.0);
+    let below_pa = at.below(worst, kv_m3h)?;
+    let kv_needed_m3h = at.kv_needed(worst, above_pa)?;
+    let leak = match below_pa {
+        Some(below_pa) => at.leak(below_pa, kv_m3h)?,
+        None => None,
     };
-    let kv_needed_m3h = if margin(above_pa, GREATEST_KV)? < 0.0 {
-        None
-    } else {
-        let (mut low, mut high) = (0.0, GREATEST_KV);
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            if margin(above_pa, middle)? >= 0.0 {
-                high = middle
-            } else {
-                low = middle
-            }
-        }
-        Some(high)
-    };
-    let mut leak = None;
-    if let Some(below_pa) = below_pa {
-        let mut setting = base.clone();
-        setting.law.insert(
-            valve,
-            Law::OneWay {
-                opening_pa: below_pa,
-                kv_m3h,
-            },
-        );
-        let state = answer(network, &solver, &setting)?;
-        let source = network
-            .sources
-            .iter()
-            .zip(&setting.sources)
-            .find(|(_, s)| s.runs);
-        leak = source.map(|(source, _)| {
-            let body = source.body.index();
-            let share =
-                state.flow_kg_s[valve.index()].abs() / state.flow_kg_s[body].abs().max(1e-12);
-            (share, state.in_c[body])
-        });
-    }
-    Ok(Some(Window {
+    let mut window = Window {
         stands,
         kv_m3h,
         above_pa,
@@ -193,14 +168,189 @@ pub fn window(
         worst: worst.shut,
         kv_needed_m3h,
         leak,
-    }))
+        remedies: Vec::new(),
+    };
+    if window.width_pa().is_some() {
+        return Ok(Some(window));
+    }
+    // one more emitter always open, those that avert most trips first
+    let tally = &at.found.tally;
+    let mut order: Vec<usize> = (0..at.valves.len()).collect();
+    order.sort_by_key(|v| (tally.trips_with_open[*v], *v));
+    for valve in order.into_iter().take(TRIED) {
+        let change = Change::OneMoreOpen(valve);
+        match tally.worst_with_open[valve].filter(Facts::trips) {
+            None => window.remedies.push(Remedy {
+                change,
+                window_pa: None,
+            }),
+            Some(worst) => {
+                let from_pa = above(valve + 1).unwrap_or(0.0).max(0.0);
+                if let Some(to_pa) = at.below(&worst, kv_m3h)?.filter(|to| *to > from_pa) {
+                    window.remedies.push(Remedy {
+                        change,
+                        window_pa: Some((from_pa, to_pa)),
+                    });
+                }
+            }
+        }
+    }
+    if tally.solved <= MODES_UP_TO {
+        at.other_modes(&mut window.remedies)?;
+    }
+    Ok(Some(window))
 }
 
-fn across(
+impl Spot<'_> {
+    fn margin(&self, shut: Mask, opening_pa: f64, kv_m3h: f64) -> Result<f64, SolveError> {
+        let mut setting = with_shut(self.base, self.valves, shut);
+        let law = Law::OneWay { opening_pa, kv_m3h };
+        setting.law.insert(self.valve, law);
+        match answer(self.network, &Solver::new(self.network), &setting) {
+            Ok(state) => Ok(read(self.network, &setting, &state, shut).margin),
+            Err(SolveError::NothingMoves) => Ok(-1.0),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Highest setting that holds the least flow in a combination; the flow falls as the setting rises.
+    fn below(&self, worst: &Facts, kv_m3h: f64) -> Result<Option<f64>, SolveError> {
+        if self.margin(worst.shut, 0.0, kv_m3h)? < 0.0 {
+            return Ok(None);
+        }
+        let (mut low, mut high) = (0.0, MOST_PA);
+        while high - low > CLOSE * MOST_PA {
+            let middle = 0.5 * (low + high);
+            if self.margin(worst.shut, middle, kv_m3h)? >= 0.0 {
+                low = middle
+            } else {
+                high = middle
+            }
+        }
+        Ok(Some(low))
+    }
+
+    /// Least kv with which a valve that opens at `above_pa` holds the least flow in a combination.
+    fn kv_needed(&self, worst: &Facts, above_pa: f64) -> Result<Option<f64>, SolveError> {
+        if self.margin(worst.shut, above_pa, GREATEST_KV)? < 0.0 {
+            return Ok(None);
+        }
+        let (mut low, mut high) = (0.0, GREATEST_KV);
+        while high - low > CLOSE * GREATEST_KV {
+            let middle = 0.5 * (low + high);
+            if self.margin(worst.shut, above_pa, middle)? >= 0.0 {
+                high = middle
+            } else {
+                low = middle
+            }
+        }
+        Ok(Some(high))
+    }
+
+    /// Share of the source's flow that a setting lets through with everything open, and the source's return, °C.
+    fn leak(&self, opening_pa: f64, kv_m3h: f64) -> Result<Option<(f64, Option<f64>)>, SolveError> {
+        let mut setting = self.base.clone();
+        let law = Law::OneWay { opening_pa, kv_m3h };
+        setting.law.insert(self.valve, law);
+        leak(self.network, &setting, self.valve)
+    }
+
+    /// Tries other ways to run the source's pump.
+    fn other_modes(&self, remedies: &mut Vec<Remedy>) -> Result<(), SolveError> {
+        let running = self.network.sources.iter().zip(&self.base.sources);
+        let pump = running.filter(|(_, s)| s.runs).find_map(|(s, _)| s.pump);
+        let Some(pump) = pump else {
+            return Ok(());
+        };
+        let mut shut = self.base.clone();
+        shut.shut[self.valve.index()] = true;
+        let open = answer(self.network, &Solver::new(self.network), &shut)?;
+        let head_pa = open.pumps[pump].head_pa;
+        let at_m3h = open.pumps[pump].flow_m3_s * 3600.0;
+        let head_pa = match &self.network.element(self.network.pumps[pump].element).law {
+            // what the curve gives at rest bounds what can be asked
+            Law::Pump(PumpCurve::Points(points)) => {
+                head_pa.min(points.first().map_or(head_pa, |p| p.1))
+            }
+            _ => head_pa,
+        };
+        let ends = self.network.ends(self.valve);
+        for control in [
+            PumpControl::FixedSpeed(1.0),
+            PumpControl::ConstantHead(head_pa),
+            PumpControl::ProportionalHead { head_pa, at_m3h },
+        ] {
+            let same = std::mem::discriminant(&control)
+                == std::mem::discriminant(&self.base.control[pump]);
+            if same || head_pa <= 0.0 || at_m3h <= 0.0 {
+                continue;
+            }
+            let mut base = shut.clone();
+            base.control[pump] = control;
+            let Some(found) = combinations(&Asked {
+                network: self.network,
+                base: &base,
+                valves: self.valves,
+                spots: &[ends],
+                keep: false,
+                progress: &|_, _| {},
+                interrupted: &|| false,
+            }) else {
+                continue;
+            };
+            // what has no answer proves nothing
+            if !found.tally.unanswered.is_empty() {
+                continue;
+            }
+            let open_trips = found.tally.levels.first();
+            if open_trips.is_some_and(|l| l.is_some_and(|l| l.tripping > 0)) {
+                continue;
+            }
+            let change = Change::Pump(control);
+            let Some(worst) = found.worst().copied().filter(Facts::trips) else {
+                remedies.push(Remedy {
+                    change,
+                    window_pa: None,
+                });
+                continue;
+            };
+            base.shut[self.valve.index()] = false;
+            let there = Spot {
+                base: &base,
+                found: &found,
+                spot: 0,
+                ..*self
+            };
+            let from_pa = found.tally.above_pa[0][0].unwrap_or(0.0).max(0.0);
+            if let Some(to_pa) = there.below(&worst, self.kv_m3h)?.filter(|to| *to > from_pa) {
+                remedies.push(Remedy {
+                    change,
+                    window_pa: Some((from_pa, to_pa)),
+                });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Share of the running source's flow that goes through `valve`, and the source's return, °C.
+///
+/// # Errors
+/// What stops the solver.
+pub fn leak(
     network: &Network,
+    setting: &Setting,
     valve: ElementId,
-    pressure_pa: &[Option<f64>],
-) -> (Option<f64>, Option<f64>) {
-    let (from, to) = network.ends(valve);
-    (pressure_pa[from.index()], pressure_pa[to.index()])
+) -> Result<Option<(f64, Option<f64>)>, SolveError> {
+    let state = answer(network, &Solver::new(network), setting)?;
+    let source = network
+        .sources
+        .iter()
+        .zip(&setting.sources)
+        .find(|(_, s)| s.runs);
+    Ok(source.map(|(source, _)| {
+        let body = source.body.index();
+        let share = state.flow_kg_s[valve.index()].abs() / state.flow_kg_s[body].abs().max(1e-12);
+        (share, state.in_c[body])
+    }))
 }

@@ -1,22 +1,23 @@
 //! All combinations of shut valves, or as much of them as can be looked at, each solved with the pump in its real mode.
 //!
-//! Combinations are independent and each is solved from a cold start in blocks of fixed size, so the outcome does not
+//! Each combination is solved from the state with everything open, in blocks of fixed size, so the outcome does not
 //! depend on how many threads share the work.
 
 use super::sets::{Mask, minimal, smallest_hitting, smallest_trips};
-use super::state::{Facts, facts, with_shut};
+use super::state::{Facts, facts, read_light, still, with_shut};
+use super::tally::Tally;
 use super::valves::Closable;
-use crate::network::Network;
-use crate::solve::{Setting, SolveError, Solver};
+use crate::network::{ElementId, Network, PlaceId};
+use crate::solve::{Setting, SolveError, Solver, States};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Up to this many valves every combination is solved.
 pub const ALL_UP_TO: usize = 16;
 /// Combinations that one block solves.
-const BLOCK: usize = 256;
+const BLOCK: usize = 512;
 /// Valves beyond which a mask cannot tell them apart.
 pub const MOST: usize = 60;
 /// Combinations drawn at random beyond [`ALL_UP_TO`] valves.
@@ -49,10 +50,8 @@ pub enum Reached {
 /// Everything found about the combinations.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Combinations {
-    /// What was solved, in the order of masks.
-    pub facts: Vec<Facts>,
-    /// Combinations without a converged answer, and what stopped each. They are never taken for safe.
-    pub unanswered: Vec<(Mask, SolveError)>,
+    /// Counts and extremes of what was solved.
+    pub tally: Tally,
     /// How much of all that is.
     pub reached: Reached,
     /// Number of all combinations.
@@ -63,91 +62,231 @@ pub struct Combinations {
     pub safe: Option<Vec<Mask>>,
 }
 
-/// Solves the combinations. `interrupted` is asked between blocks; `progress` is told how many are done of how many.
-///
-/// `None` if it was interrupted.
-pub fn combinations(
-    network: &Network,
-    base: &Setting,
-    valves: &[Closable],
-    progress: &(dyn Fn(usize, usize) + Sync),
-    interrupted: &(dyn Fn() -> bool + Sync),
-) -> Option<Combinations> {
-    let n = valves.len().min(MOST);
+/// What is asked of the combinations.
+pub struct Asked<'a> {
+    /// The house.
+    pub network: &'a Network,
+    /// Everything open.
+    pub base: &'a Setting,
+    /// What can close.
+    pub valves: &'a [Closable],
+    /// Pairs of places whose pressure difference is wanted.
+    pub spots: &'a [(PlaceId, PlaceId)],
+    /// Keep every combination.
+    pub keep: bool,
+    /// Told how many are done of how many.
+    pub progress: &'a (dyn Fn(usize, usize) + Sync),
+    /// Asked between blocks.
+    pub interrupted: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// Solves the combinations; `None` if it was interrupted.
+pub fn combinations(asked: &Asked<'_>) -> Option<Combinations> {
+    let n = asked.valves.len().min(MOST);
     let (masks, reached) = if n <= ALL_UP_TO {
-        ((0..1u64 << n).collect::<Vec<Mask>>(), Reached::All)
+        (Masks::All(1 << n), Reached::All)
     } else {
-        some_masks(n)
+        let (masks, reached) = some_masks(n);
+        (Masks::Some(masks), reached)
     };
-    let (found, unanswered) = solve_all(network, base, valves, &masks, progress, interrupted)?;
+    let tally = solve_all(asked, &masks)?;
     let trips = match reached {
         Reached::All => {
             let mut tripping = vec![false; 1 << n];
-            for fact in found.iter().filter(|f| f.trips()) {
-                tripping[fact.shut as usize] = true;
+            for mask in &tally.trips {
+                tripping[*mask as usize] = true;
             }
             smallest_trips(n as u32, &tripping)
         }
-        Reached::Sampled { .. } => {
-            minimal(found.iter().filter(|f| f.trips()).map(|f| f.shut).collect())
-        }
+        Reached::Sampled { .. } => minimal(tally.trips.clone()),
     };
     // what has no answer may trip: a set is called safe only if it keeps clear of that too
     let doubtful = trips
         .iter()
         .copied()
-        .chain(unanswered.iter().map(|(mask, _)| *mask));
+        .chain(tally.unanswered.iter().map(|(mask, _)| *mask));
     let safe = smallest_hitting(&minimal(doubtful.collect()), HITTING);
-    let total = 2f64.powi(n as i32);
     Some(Combinations {
-        facts: found,
-        unanswered,
+        tally,
         reached,
-        total,
+        total: 2f64.powi(n as i32),
         trips,
         safe,
     })
 }
 
-/// Combinations with an answer, and those without.
-type Answers = (Vec<Facts>, Vec<(Mask, SolveError)>);
+/// Combinations to solve, in order.
+enum Masks {
+    /// All below this.
+    All(u64),
+    /// These.
+    Some(Vec<Mask>),
+}
 
-fn solve_all(
-    network: &Network,
-    base: &Setting,
-    valves: &[Closable],
-    masks: &[Mask],
-    progress: &(dyn Fn(usize, usize) + Sync),
-    interrupted: &(dyn Fn() -> bool + Sync),
-) -> Option<Answers> {
+impl Masks {
+    fn len(&self) -> usize {
+        match self {
+            Masks::All(end) => *end as usize,
+            Masks::Some(list) => list.len(),
+        }
+    }
+
+    fn at(&self, i: usize) -> Mask {
+        match self {
+            Masks::All(_) => i as Mask,
+            Masks::Some(list) => list.get(i).copied().unwrap_or(0),
+        }
+    }
+}
+
+fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Option<Tally> {
     let done = std::sync::atomic::AtomicUsize::new(0);
-    let blocks: Vec<Option<Answers>> = masks
-        .par_chunks(BLOCK)
+    let len = masks.len();
+    let solver = Solver::new(asked.network);
+    let settings = settings(asked);
+    let blocks: Vec<Option<Tally>> = (0..len.div_ceil(BLOCK))
+        .into_par_iter()
         .map(|block| {
-            if interrupted() {
+            if (asked.interrupted)() {
                 return None;
             }
-            let solver = Solver::new(network);
-            let mut answers = Answers::default();
-            for &mask in block {
-                let setting = with_shut(base, valves, mask);
-                match facts(network, &solver, &setting, mask) {
-                    Ok((facts, _)) => answers.0.push(facts),
-                    Err(error) => answers.1.push((mask, error)),
-                }
+            let range = block * BLOCK..((block + 1) * BLOCK).min(len);
+            let count = range.len();
+            let mut one = One::new(asked, &solver, &settings);
+            for i in range {
+                one.solve(masks.at(i));
             }
-            let all = done.fetch_add(block.len(), std::sync::atomic::Ordering::Relaxed);
-            progress(all + block.len(), masks.len());
-            Some(answers)
+            let all = done.fetch_add(count, std::sync::atomic::Ordering::Relaxed);
+            (asked.progress)(all + count, len);
+            Some(one.tally)
         })
         .collect();
-    let mut out = Answers::default();
+    let mut sum = Tally::new(asked.valves.len(), asked.spots.len(), asked.keep);
     for block in blocks {
-        let (facts, unanswered) = block?;
-        out.0.extend(facts);
-        out.1.extend(unanswered);
+        sum.and(block?);
     }
-    Some(out)
+    Some(sum)
+}
+
+/// Most combinations of stopped pumps that are made ready beforehand: six zone pumps.
+const READY: usize = 64;
+
+/// The setting with everything open for each set of pumps that stop with a zone.
+fn settings(asked: &Asked<'_>) -> BTreeMap<Mask, Setting> {
+    let with_pump = pump_mask(asked.valves);
+    let mut masks: Vec<Mask> = vec![0];
+    for bit in (0..MOST).filter(|b| with_pump >> b & 1 == 1) {
+        if masks.len() >= READY {
+            break;
+        }
+        let more: Vec<Mask> = masks.iter().map(|m| m | 1 << bit).collect();
+        masks.extend(more);
+    }
+    masks
+        .into_iter()
+        .map(|mask| {
+            let mut setting = asked.base.clone();
+            for (_, valve) in chosen(asked.valves, mask) {
+                for &pump in &valve.pumps {
+                    setting.stopped[pump] = true;
+                }
+            }
+            (mask, setting)
+        })
+        .collect()
+}
+
+/// Valves that stop a pump when they shut.
+fn pump_mask(valves: &[Closable]) -> Mask {
+    let with = valves
+        .iter()
+        .enumerate()
+        .filter(|(_, v)| !v.pumps.is_empty());
+    with.fold(0, |mask, (i, _)| mask | 1 << i)
+}
+
+fn chosen(valves: &[Closable], mask: Mask) -> impl Iterator<Item = (usize, &Closable)> {
+    valves
+        .iter()
+        .enumerate()
+        .filter(move |(i, _)| mask >> i & 1 == 1)
+}
+
+/// One block at work.
+struct One<'a, 's> {
+    asked: &'a Asked<'a>,
+    solver: &'s Solver<'s>,
+    settings: &'s BTreeMap<Mask, Setting>,
+    ready: BTreeMap<Mask, Result<States<'s>, SolveError>>,
+    with_pump: Mask,
+    blended: bool,
+    tally: Tally,
+}
+
+impl<'a, 's> One<'a, 's> {
+    fn new(
+        asked: &'a Asked<'a>,
+        solver: &'s Solver<'s>,
+        settings: &'s BTreeMap<Mask, Setting>,
+    ) -> Self {
+        Self {
+            asked,
+            solver,
+            settings,
+            ready: BTreeMap::new(),
+            with_pump: pump_mask(asked.valves),
+            blended: asked.network.manifolds.iter().any(|m| m.blend.is_some()),
+            tally: Tally::new(asked.valves.len(), asked.spots.len(), asked.keep),
+        }
+    }
+
+    fn solve(&mut self, mask: Mask) {
+        let asked = self.asked;
+        let stopped = mask & self.with_pump;
+        if !self.blended
+            && let Some(setting) = self.settings.get(&stopped)
+        {
+            let solver = self.solver;
+            let ready = self
+                .ready
+                .entry(stopped)
+                .or_insert_with(|| solver.states(setting));
+            if let Ok(states) = ready {
+                let shut = chosen(asked.valves, mask)
+                    .flat_map(|(_, v)| v.elements.iter().copied())
+                    .collect::<Vec<ElementId>>();
+                match states.solve(shut) {
+                    Ok(light) => {
+                        let (facts, at) =
+                            read_light(asked.network, setting, &light, mask, asked.spots);
+                        self.tally.add(facts, &at);
+                        return;
+                    }
+                    Err(SolveError::NothingMoves) => {
+                        self.tally.add(still(asked.network, setting, mask), &[]);
+                        return;
+                    }
+                    // a cold start may find what this one did not
+                    Err(_) => {}
+                }
+            }
+        }
+        let setting = with_shut(asked.base, asked.valves, mask);
+        match facts(asked.network, self.solver, &setting, mask) {
+            Ok((facts, state)) => {
+                let at: Vec<Option<f64>> = asked
+                    .spots
+                    .iter()
+                    .map(|(a, b)| {
+                        let pa = &state.as_ref()?.pressure_pa;
+                        Some(pa[a.index()]? - pa[b.index()]?)
+                    })
+                    .collect();
+                self.tally.add(facts, &at);
+            }
+            Err(error) => self.tally.unanswered.push((mask, error)),
+        }
+    }
 }
 
 /// Few shut, few open, and a seeded sample of the rest.
@@ -199,41 +338,27 @@ fn some_masks(n: usize) -> (Vec<Mask>, Reached) {
 impl Combinations {
     /// The worst combination: least margin, then least flow, then least mask.
     pub fn worst(&self) -> Option<&Facts> {
-        self.facts.iter().min_by(|a, b| {
-            a.margin
-                .total_cmp(&b.margin)
-                .then(a.flow_m3_s.total_cmp(&b.flow_m3_s))
-                .then(a.shut.count_ones().cmp(&b.shut.count_ones()))
-                .then(a.shut.cmp(&b.shut))
-        })
+        self.tally.worst.as_ref()
     }
 
     /// Among the combinations that do not trip, the one nearest to it.
     pub fn nearest_miss(&self) -> Option<&Facts> {
-        self.facts
-            .iter()
-            .filter(|f| !f.trips())
-            .min_by(|a, b| a.margin.total_cmp(&b.margin).then(a.shut.cmp(&b.shut)))
+        self.tally.nearest.as_ref()
     }
 
     /// How many of the solved combinations trip.
     pub fn tripping(&self) -> usize {
-        self.facts.iter().filter(|f| f.trips()).count()
+        self.tally.tripping
     }
 
     /// Least and greatest flow by number of open valves, m³/s: (open, least, greatest).
-    pub fn by_open(&self, valves: usize) -> Vec<(usize, f64, f64)> {
-        let mut rows: Vec<Option<(f64, f64)>> = vec![None; valves + 1];
-        for fact in &self.facts {
-            let open = valves - fact.shut.count_ones() as usize;
-            let row = &mut rows[open];
-            let (low, high) = row.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
-            *row = Some((low.min(fact.flow_m3_s), high.max(fact.flow_m3_s)));
-        }
-        rows.into_iter()
+    pub fn by_open(&self) -> Vec<(usize, f64, f64)> {
+        let valves = self.tally.levels.len().saturating_sub(1);
+        self.tally
+            .levels
+            .iter()
             .enumerate()
-            .rev()
-            .filter_map(|(open, row)| row.map(|(l, h)| (open, l, h)))
+            .filter_map(|(shut, level)| level.map(|l| (valves - shut, l.least, l.greatest)))
             .collect()
     }
 }

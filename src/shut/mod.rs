@@ -7,6 +7,7 @@ pub mod season;
 pub mod sets;
 pub mod state;
 pub mod study;
+pub mod tally;
 pub mod throttle;
 pub mod valves;
 pub mod vessel;

@@ -2,8 +2,8 @@
 
 use super::sets::Mask;
 use super::valves::Closable;
-use crate::network::{ElementId, Network, Role};
-use crate::solve::{Setting, SolveError, Solver, State};
+use crate::network::{Element, ElementId, Network, PlaceId, Role};
+use crate::solve::{Light, Setting, SolveError, Solver, State};
 use crate::view::running::{solve_blended, source_flow_m3_s};
 
 /// What matters of a combination.
@@ -135,8 +135,76 @@ pub fn read(network: &Network, setting: &Setting, state: &State, shut: Mask) -> 
     facts
 }
 
+/// The same of a state that is looked at in place, with the pressure difference at each of `spots`.
+pub fn read_light(
+    network: &Network,
+    setting: &Setting,
+    light: &Light<'_>,
+    shut: Mask,
+    spots: &[(PlaceId, PlaceId)],
+) -> (Facts, Vec<Option<f64>>) {
+    let mut facts = still(network, setting, shut);
+    facts.margin = f64::INFINITY;
+    let mut least_flow = f64::INFINITY;
+    let mut nearest = None;
+    for (source, _) in network
+        .sources
+        .iter()
+        .zip(&setting.sources)
+        .filter(|(_, s)| s.runs)
+    {
+        let body = source.body;
+        let at_c = light
+            .in_c(body)
+            .unwrap_or(network.design.flow_temperature_c);
+        let rho = crate::hydraulics::liquid(&network.fluids[network.element(body).fluid])
+            .at(at_c)
+            .map_or(1000.0, |p| p.rho_kg_m3);
+        let flow_m3_s = light.flow_kg_s(body).abs() / rho;
+        let margin = source
+            .least_flow_m3_s
+            .map_or(f64::INFINITY, |least| flow_m3_s / least - 1.0);
+        if margin < facts.margin || (margin == facts.margin && flow_m3_s < least_flow) {
+            least_flow = flow_m3_s;
+            facts.margin = margin;
+            facts.flow_m3_s = flow_m3_s;
+            facts.return_c = light.in_c(body);
+            nearest = Some(source);
+        }
+    }
+    let flow = |id: ElementId| light.flow_kg_s(id);
+    facts.water_m3 = circulating(network, &flow).map(|e| e.volume_m3).sum();
+    facts.heat_w = network.emitters.iter().map(|e| light.heat_w(e.body)).sum();
+    for (e, emitter) in network.emitters.iter().enumerate() {
+        let Some(valve) = emitter.valve.filter(|v| flow(*v) != 0.0) else {
+            continue;
+        };
+        let dp_pa = light.own_loss_pa(valve).abs();
+        if facts.valve_dp_pa.is_none_or(|(most, _)| dp_pa > most) {
+            facts.valve_dp_pa = Some((dp_pa, e));
+        }
+    }
+    let pressures = light.pressures();
+    facts.head_pa = nearest
+        .and_then(|s| s.pump)
+        .and_then(|p| pressures.head_pa(p))
+        .unwrap_or(0.0);
+    let sink = nearest.map(|s| match s.pump {
+        Some(pump) => network.ends(network.pumps[pump].element).0,
+        None => network.ends(s.body).0,
+    });
+    let at = spots
+        .iter()
+        .map(|&(a, b)| {
+            let sink = sink?;
+            Some(pressures.fall_pa(a, sink)? - pressures.fall_pa(b, sink)?)
+        })
+        .collect();
+    (facts, at)
+}
+
 /// Facts of a combination in which nothing moves.
-fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
+pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
     let knows_least = network
         .sources
         .iter()
@@ -154,56 +222,53 @@ fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
     }
 }
 
-/// Water in elements that flow, m³: what shut valves cut off does not count, nor does a coil that is not in circuit.
-///
-/// Only circuits that pass a running source count; the far side of an exchanger holds no heat for a defrost.
-pub fn circulating_m3(network: &Network, state: &State) -> f64 {
-    let largest = state
-        .flow_kg_s
-        .iter()
-        .fold(0.0_f64, |most, flow| most.max(flow.abs()));
-    let near: Vec<usize> = network
-        .sources
-        .iter()
-        .map(|s| network.element(s.body).fluid)
-        .collect();
+/// Elements that flow, in circuits that pass a source: what shut valves cut off does not count, nor does a coil that is
+/// not in circuit. The far side of an exchanger holds no heat for a defrost.
+fn circulating<'n>(
+    network: &'n Network,
+    flow: &'n dyn Fn(ElementId) -> f64,
+) -> impl Iterator<Item = &'n Element> {
+    let largest = network
+        .element_ids()
+        .fold(0.0_f64, |most, id| most.max(flow(id).abs()));
+    let near = |fluid: usize| {
+        network
+            .sources
+            .iter()
+            .any(|s| network.element(s.body).fluid == fluid)
+    };
     network
         .element_ids()
-        .filter(|id| state.flow_kg_s[id.index()].abs() > STANDING * largest)
+        .filter(move |id| flow(*id).abs() > STANDING * largest)
         .map(|id| network.element(id))
-        .filter(|element| near.contains(&element.fluid))
-        .map(|element| element.volume_m3)
-        .sum()
+        .filter(move |element| near(element.fluid))
+}
+
+/// Circulating water, m³.
+pub fn circulating_m3(network: &Network, state: &State) -> f64 {
+    let flow = |id: ElementId| state.flow_kg_s[id.index()];
+    circulating(network, &flow).map(|e| e.volume_m3).sum()
 }
 
 /// Circulating water by what holds it, m³: source, pipes, emitters, vessels, coil.
 pub fn water_by_kind(network: &Network, state: &State) -> [(&'static str, f64); 5] {
-    let largest = state
-        .flow_kg_s
-        .iter()
-        .fold(0.0_f64, |most, flow| most.max(flow.abs()));
-    let sum = |wanted: &dyn Fn(Role) -> bool| {
-        network
-            .element_ids()
-            .filter(|id: &ElementId| state.flow_kg_s[id.index()].abs() > STANDING * largest)
-            .map(|id| network.element(id))
-            .filter(|e| wanted(e.role))
-            .map(|e| e.volume_m3)
-            .sum::<f64>()
-    };
-    [
-        ("the unit", sum(&|r| matches!(r, Role::SourceBody))),
-        (
-            "pipes",
-            sum(&|r| {
-                !matches!(
-                    r,
-                    Role::SourceBody | Role::EmitterBody | Role::Vessel | Role::Coil
-                )
-            }),
-        ),
-        ("emitters", sum(&|r| matches!(r, Role::EmitterBody))),
-        ("vessels", sum(&|r| matches!(r, Role::Vessel))),
-        ("cylinder coil", sum(&|r| matches!(r, Role::Coil))),
-    ]
+    let flow = |id: ElementId| state.flow_kg_s[id.index()];
+    let mut parts = [
+        ("the unit", 0.0),
+        ("pipes", 0.0),
+        ("emitters", 0.0),
+        ("vessels", 0.0),
+        ("cylinder coil", 0.0),
+    ];
+    for element in circulating(network, &flow) {
+        let part = match element.role {
+            Role::SourceBody => 0,
+            Role::EmitterBody => 2,
+            Role::Vessel => 3,
+            Role::Coil => 4,
+            _ => 1,
+        };
+        parts[part].1 += element.volume_m3;
+    }
+    parts
 }

@@ -1,7 +1,7 @@
 //! Everything that the question "what happens when valves close" asks of a house, in one value.
 
-use super::bypass::{self, Stands, USUAL_KV, Window};
-use super::enumerate::{ALL_UP_TO, Combinations, MOST, combinations};
+use super::bypass::{self, Spot, Stands, USUAL_KV, Window};
+use super::enumerate::{Asked, Combinations, MOST, combinations};
 use super::season::{self, Day};
 use super::sets::Mask;
 use super::state::{Facts, facts, water_by_kind, with_shut};
@@ -26,6 +26,8 @@ const RISE_K: f64 = 5.0;
 pub struct Options {
     /// Lockshields on which the file is silent stand open.
     pub lockshields_open: bool,
+    /// Keep every combination, not only counts and extremes.
+    pub keep: bool,
 }
 
 /// Why there is no answer.
@@ -56,6 +58,9 @@ pub struct Shut {
     pub throttled: Option<Throttled>,
     /// Overflow valves, in the file or thought of.
     pub windows: Vec<Window>,
+    /// Overflow valves of the file that are open, as they are set, while everything else is: name, share of the source's
+    /// flow, return temperature it makes in °C.
+    pub leaks: Vec<(String, f64, Option<f64>)>,
     /// Water in the state that has least of it, by what holds it, m³.
     pub water: Vec<(&'static str, f64)>,
     /// That state.
@@ -99,13 +104,23 @@ pub fn study(
     let named = Stop::Solve;
     let solver = Solver::new(network);
     let (open, open_state) = facts(network, &solver, &base, 0).map_err(named)?;
-    let found =
-        combinations(network, &base, &valves, progress, interrupted).ok_or(Stop::Interrupted)?;
-    let driest = *found
-        .facts
-        .iter()
-        .min_by(|a, b| a.water_m3.total_cmp(&b.water_m3).then(a.shut.cmp(&b.shut)))
-        .unwrap_or(&open);
+    let thought = if network.bypasses.is_empty() {
+        spots(network, required.as_ref())
+    } else {
+        Vec::new()
+    };
+    let places: Vec<(PlaceId, PlaceId)> = thought.iter().map(|(between, _)| *between).collect();
+    let asked = Asked {
+        network,
+        base: &base,
+        valves: &valves,
+        spots: &places,
+        keep: options.keep,
+        progress,
+        interrupted,
+    };
+    let found = combinations(&asked).ok_or(Stop::Interrupted)?;
+    let driest = found.tally.driest.unwrap_or(open);
     let setting = with_shut(&base, &valves, driest.shut);
     let (_, dry_state) = facts(network, &solver, &setting, driest.shut).map_err(named)?;
     let at = properties(network, &base);
@@ -131,14 +146,20 @@ pub fn study(
         missing.push(("all heads throttled alike", error));
         None
     });
-    let windows = windows(network, &base, &valves, &found, required.as_ref());
+    let windows = if network.bypasses.is_empty() {
+        thought_of(&asked, &found, thought)
+    } else {
+        in_file(&asked)
+    };
     let windows = windows.unwrap_or_else(|error| {
         missing.push(("the settings of an overflow valve", error));
         Vec::new()
     });
+    let leaks = leaks(network, &base, open_state.as_ref());
     Ok(Shut {
         throttled,
         windows,
+        leaks,
         missing,
         water: dry_state.map_or(Vec::new(), |s| water_by_kind(network, &s).to_vec()),
         kept_open: kept_open(network, &valves, &found, open_state.as_ref()),
@@ -275,31 +296,79 @@ fn vessels(network: &Network, facts: &Facts) -> season::Water {
     }
 }
 
-fn windows(
-    network: &Network,
-    base: &Setting,
-    valves: &[Closable],
+/// Windows of valves that are only thought of.
+fn thought_of(
+    asked: &Asked<'_>,
     found: &Combinations,
-    required: Option<&Required>,
+    spots: Vec<((PlaceId, PlaceId), Stands)>,
 ) -> Result<Vec<Window>, SolveError> {
     let mut out = Vec::new();
-    for b in &network.bypasses {
-        let stands = Stands::File(b.name.clone());
-        let kv = view::running::kv_of(&network.element(b.element).law).unwrap_or(USUAL_KV);
-        out.extend(bypass::window(
-            network, base, valves, found, b.element, stands, kv,
-        )?);
-    }
-    if !network.bypasses.is_empty() || found.facts.len() > 1 << ALL_UP_TO {
-        return Ok(out);
-    }
-    for (between, stands) in spots(network, required) {
-        let (with, valve) = bypass::with_valve(network, between, USUAL_KV);
-        out.extend(bypass::window(
-            &with, base, valves, found, valve, stands, USUAL_KV,
-        )?);
+    for (spot, (between, stands)) in spots.into_iter().enumerate() {
+        let (with, valve) = bypass::with_valve(asked.network, between, USUAL_KV);
+        let there = Spot {
+            network: &with,
+            base: &bypass::fitted(&with, asked.base),
+            valves: asked.valves,
+            found,
+            spot,
+            valve,
+            kv_m3h: USUAL_KV,
+        };
+        out.extend(bypass::window(&there, stands)?);
     }
     Ok(out)
+}
+
+/// Windows of the valves in the file, each from all combinations solved anew without it.
+fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
+    let mut out = Vec::new();
+    for b in &asked.network.bypasses {
+        let law = &asked.network.element(b.element).law;
+        if !matches!(law, crate::network::Law::OneWay { .. }) {
+            continue;
+        }
+        let mut without = asked.base.clone();
+        without.shut[b.element.index()] = true;
+        let Some(found) = combinations(&Asked {
+            base: &without,
+            spots: &[asked.network.ends(b.element)],
+            keep: false,
+            progress: &|_, _| {},
+            ..*asked
+        }) else {
+            return Ok(out);
+        };
+        let there = Spot {
+            network: asked.network,
+            base: asked.base,
+            valves: asked.valves,
+            found: &found,
+            spot: 0,
+            valve: b.element,
+            kv_m3h: view::running::kv_of(law).unwrap_or(USUAL_KV),
+        };
+        out.extend(bypass::window(&there, Stands::File(b.name.clone()))?);
+    }
+    Ok(out)
+}
+
+/// Overflow valves that stand open while every other valve does.
+fn leaks(
+    network: &Network,
+    base: &Setting,
+    open: Option<&State>,
+) -> Vec<(String, f64, Option<f64>)> {
+    let running = running_source(network, base);
+    let (Some(state), Some(source)) = (open, running) else {
+        return Vec::new();
+    };
+    let body = source.body.index();
+    let all = state.flow_kg_s[body].abs();
+    let share = |id: ElementId| state.flow_kg_s[id.index()].abs() / all.max(1e-12);
+    let list = network.bypasses.iter().map(|b| (b, share(b.element)));
+    list.filter(|(_, share)| *share > 1e-6)
+        .map(|(b, share)| (b.name.clone(), share, state.in_c[body]))
+        .collect()
 }
 
 /// Where an overflow valve would be put: the first place, and the far end of the index circuit.
@@ -373,11 +442,7 @@ fn kept_open(
                 .iter()
                 .map(|e| open.map_or(0.0, |s| s.heat_w[e.body.index()]))
                 .sum();
-            let trips = found
-                .facts
-                .iter()
-                .filter(|f| f.trips() && f.shut >> i & 1 == 0)
-                .count();
+            let trips = found.tally.trips_with_open.get(i).copied().unwrap_or(0);
             (valve.name.clone(), water_m3, heat_w, trips)
         })
         .collect();
