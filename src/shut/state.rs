@@ -204,7 +204,7 @@ pub fn read_light(
 }
 
 /// Facts of a combination in which nothing moves.
-pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
+fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
     let knows_least = network
         .sources
         .iter()

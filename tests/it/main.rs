@@ -19,7 +19,8 @@ mod published; // handbook tables and textbook examples
 mod reading; // text to survey
 mod reference_data; // where the reference cases and tables lie
 mod schema; // the JSON Schema and the starter file against the reader
-mod shut; // combinations of shut valves
+mod shut;
+mod shut_combinations; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting
 mod stories; // worked stories through the command line

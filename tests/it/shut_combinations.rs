@@ -1,0 +1,97 @@
+//! Combinations of shut valves: solved in place they are what a solve of their own gives, whoever shares the work.
+
+use pipecarry::network::{Network, PlaceId, StateKind, expand};
+use pipecarry::shut::enumerate::{Asked, Combinations, combinations};
+use pipecarry::shut::state::{Facts, facts, with_shut};
+use pipecarry::shut::valves::{Closable, closable};
+use pipecarry::solve::{Setting, Solver};
+use pipecarry::survey;
+use pipecarry::view::running;
+
+/// A house with its heating setting and what can close; not more than `most` valves, so that a test stays short.
+fn house(file: &str, most: usize) -> (Network, Setting, Vec<Closable>) {
+    let path = format!("{}/networks/{file}.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    let network = expand(&survey::read(&text).0.unwrap()).unwrap().0;
+    let state = network
+        .states
+        .iter()
+        .position(|s| s.kind == StateKind::Heating)
+        .unwrap();
+    let required = running::heating(&network);
+    let lockshields = running::lockshields(&network, false, required.as_ref());
+    let base = running::setting(&network, state, &lockshields);
+    let mut valves = closable(&network, &network.states[state]);
+    valves.truncate(most);
+    (network, base, valves)
+}
+
+fn all(
+    network: &Network,
+    base: &Setting,
+    valves: &[Closable],
+    spots: &[(PlaceId, PlaceId)],
+) -> Combinations {
+    combinations(&Asked {
+        network,
+        base,
+        valves,
+        spots,
+        keep: true,
+        progress: &|_, _| {},
+        interrupted: &|| false,
+    })
+    .unwrap()
+}
+
+fn alike(a: f64, b: f64, scale: f64) -> bool {
+    (a - b).abs() <= 1e-5 * scale
+}
+
+#[test]
+fn a_combination_is_what_a_solve_of_its_own_gives() {
+    for file in ["larch", "tansy", "vetch", "linnet", "burdock"] {
+        let (network, base, valves) = house(file, 5);
+        let spots: Vec<_> = network.emitters.iter().map(|e| e.ends).take(3).collect();
+        let found = all(&network, &base, &valves, &spots);
+        let solver = Solver::new(&network);
+        let mut above_pa = vec![f64::NEG_INFINITY; spots.len()];
+        for light in found.tally.kept.as_ref().unwrap() {
+            let setting = with_shut(&base, &valves, light.shut);
+            let (own, state) = facts(&network, &solver, &setting, light.shut).unwrap();
+            let words = format!("{file}, {:b}: {light:?} against {own:?}", light.shut);
+            assert!(alike(light.flow_m3_s, own.flow_m3_s, 1e-3), "{words}");
+            assert!(alike(light.heat_w, own.heat_w, 1e4), "{words}");
+            assert!(alike(light.water_m3, own.water_m3, 0.1), "{words}");
+            assert!(alike(light.head_pa, own.head_pa, 1e5), "{words}");
+            let loss = |f: &Facts| f.valve_dp_pa.map_or(0.0, |(pa, _)| pa);
+            assert!(alike(loss(light), loss(&own), 1e5), "{words}");
+            for (above, (a, b)) in above_pa.iter_mut().zip(&spots) {
+                let pa = state
+                    .as_ref()
+                    .map(|s| (s.pressure_pa[a.index()], s.pressure_pa[b.index()]));
+                if let (Some((Some(a), Some(b))), false) = (pa, own.trips()) {
+                    *above = above.max(a - b);
+                }
+            }
+        }
+        for (above, list) in above_pa.iter().zip(&found.tally.above_pa) {
+            if let Some(found) = list[0] {
+                assert!(alike(*above, found, 1e5), "{file}: {above} against {found}");
+            }
+        }
+    }
+}
+
+#[test]
+fn one_thread_or_many_find_the_same_to_the_last_bit() {
+    let (network, base, valves) = house("larch", 16);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| format!("{:?}", all(&network, &base, &valves, &[])))
+    };
+    assert_eq!(with(1), with(3));
+}
