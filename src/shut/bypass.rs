@@ -84,27 +84,25 @@ const TRIED: usize = 4;
 /// Combinations up to which other pump modes are tried, each with all combinations anew.
 const MODES_UP_TO: usize = 4096;
 
-/// A network in which an overflow valve stands between two places.
-pub fn with_valve(
+/// A network in which overflow valves stand, each between two places.
+pub fn with_valves(
     network: &Network,
-    between: (PlaceId, PlaceId),
-    kv_m3h: f64,
-) -> (Network, ElementId) {
+    between: impl Iterator<Item = (PlaceId, PlaceId)>,
+) -> (Network, Vec<ElementId>) {
     let mut network = network.clone();
-    let fluid = network
-        .graph
-        .edges(between.0)
-        .next()
-        .map_or(0, |edge| edge.weight().fluid);
-    let id = network.graph.add_edge(
-        between.0,
-        between.1,
-        Element {
+    let mut valves = Vec::new();
+    for (from, to) in between {
+        let fluid = network
+            .graph
+            .edges(from)
+            .next()
+            .map_or(0, |edge| edge.weight().fluid);
+        let valve = Element {
             name: "overflow valve (thought of)".to_owned(),
             role: Role::Bypass,
             law: Law::OneWay {
-                opening_pa: 1e9,
-                kv_m3h,
+                opening_pa: MOST_PA,
+                kv_m3h: USUAL_KV,
             },
             open: true,
             heat: Heat::None,
@@ -112,9 +110,10 @@ pub fn with_valve(
             run: None,
             volume_m3: 0.0,
             span: None,
-        },
-    );
-    (network, id)
+        };
+        valves.push(network.graph.add_edge(from, to, valve));
+    }
+    (network, valves)
 }
 
 /// Where a window is looked for.
@@ -274,7 +273,6 @@ impl Spot<'_> {
             }
             _ => head_pa,
         };
-        let ends = self.network.ends(self.valve);
         for control in [
             PumpControl::FixedSpeed(1.0),
             PumpControl::ConstantHead(head_pa),
@@ -287,11 +285,11 @@ impl Spot<'_> {
             }
             let mut base = shut.clone();
             base.control[pump] = control;
-            let Some(found) = combinations(&Asked {
+            let Ok(found) = combinations(&Asked {
                 network: self.network,
                 base: &base,
                 valves: self.valves,
-                spots: &[ends],
+                spots: &[self.valve],
                 keep: false,
                 progress: &|_, _| {},
                 interrupted: &|| false,

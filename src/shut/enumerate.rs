@@ -1,23 +1,21 @@
 //! All combinations of shut valves, or as much of them as can be looked at, each solved with the pump in its real mode.
 //!
-//! Each combination is solved from the state with everything open, in blocks of fixed size, so the outcome does not
-//! depend on how many threads share the work.
+//! Each combination is solved from the state with everything open, and what is seen of it is added up in the order of
+//! combinations, so the outcome does not depend on how many threads share the work.
 
 use super::sets::{Mask, minimal, smallest_hitting, smallest_trips};
-use super::state::{Facts, facts, read_light, with_shut};
+use super::state::{Facts, read_light, still};
 use super::tally::Tally;
 use super::valves::Closable;
-use crate::network::{ElementId, Network, PlaceId};
-use crate::solve::{Setting, SolveError, Solver, States};
+use crate::network::{ElementId, Network};
+use crate::solve::{Setting, SolveError, Solver, Way};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
+use std::ops::ControlFlow;
 
 /// Up to this many valves every combination is solved.
 pub const ALL_UP_TO: usize = 16;
-/// Combinations that one block solves.
-const BLOCK: usize = 512;
 /// Valves beyond which a mask cannot tell them apart.
 pub const MOST: usize = 60;
 /// Combinations drawn at random beyond [`ALL_UP_TO`] valves.
@@ -70,8 +68,8 @@ pub struct Asked<'a> {
     pub base: &'a Setting,
     /// What can close.
     pub valves: &'a [Closable],
-    /// Pairs of places whose pressure difference is wanted.
-    pub spots: &'a [(PlaceId, PlaceId)],
+    /// Shut elements across which the pressure difference is wanted.
+    pub spots: &'a [ElementId],
     /// Keep every combination.
     pub keep: bool,
     /// Told how many are done of how many.
@@ -80,8 +78,29 @@ pub struct Asked<'a> {
     pub interrupted: &'a (dyn Fn() -> bool + Sync),
 }
 
-/// Solves the combinations; `None` if it was interrupted.
-pub fn combinations(asked: &Asked<'_>) -> Option<Combinations> {
+/// Why there are no combinations.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ended {
+    /// It was interrupted.
+    Interrupted,
+    /// The setting contradicts itself.
+    Solve(SolveError),
+}
+
+/// What shuts with each valve.
+pub fn ways(valves: &[Closable]) -> Vec<Way> {
+    let way = |v: &Closable| Way {
+        elements: v.elements.clone(),
+        pumps: v.pumps.clone(),
+    };
+    valves.iter().map(way).collect()
+}
+
+/// Solves the combinations.
+///
+/// # Errors
+/// See [`Ended`].
+pub fn combinations(asked: &Asked<'_>) -> Result<Combinations, Ended> {
     let n = asked.valves.len().min(MOST);
     let (masks, reached) = if n <= ALL_UP_TO {
         (Masks::All(1 << n), Reached::All)
@@ -106,7 +125,7 @@ pub fn combinations(asked: &Asked<'_>) -> Option<Combinations> {
         .copied()
         .chain(tally.unanswered.iter().map(|(mask, _)| *mask));
     let safe = smallest_hitting(&minimal(doubtful.collect()), HITTING);
-    Some(Combinations {
+    Ok(Combinations {
         tally,
         reached,
         total: 2f64.powi(n as i32),
@@ -124,161 +143,56 @@ enum Masks {
 }
 
 impl Masks {
-    fn len(&self) -> usize {
+    fn len(&self) -> u64 {
         match self {
-            Masks::All(end) => *end as usize,
-            Masks::Some(list) => list.len(),
+            Masks::All(end) => *end,
+            Masks::Some(list) => list.len() as u64,
         }
     }
 
-    fn at(&self, i: usize) -> Mask {
+    fn at(&self, k: u64) -> Mask {
         match self {
-            Masks::All(_) => i as Mask,
-            Masks::Some(list) => list.get(i).copied().unwrap_or(0),
+            Masks::All(_) => k,
+            Masks::Some(list) => list.get(k as usize).copied().unwrap_or(0),
         }
     }
 }
 
-fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Option<Tally> {
-    let done = std::sync::atomic::AtomicUsize::new(0);
-    let len = masks.len();
-    let solver = Solver::new(asked.network);
-    let settings = settings(asked);
-    let blocks: Vec<Option<Tally>> = (0..len.div_ceil(BLOCK))
-        .into_par_iter()
-        .map(|block| {
-            if (asked.interrupted)() {
-                return None;
-            }
-            let range = block * BLOCK..((block + 1) * BLOCK).min(len);
-            let count = range.len();
-            let mut one = One::new(asked, &solver, &settings);
-            for i in range {
-                one.solve(masks.at(i));
-            }
-            let all = done.fetch_add(count, std::sync::atomic::Ordering::Relaxed);
-            (asked.progress)(all + count, len);
-            Some(one.tally)
-        })
-        .collect();
-    let mut sum = Tally::new(asked.valves.len(), asked.spots.len(), asked.keep);
-    for block in blocks {
-        sum.and(block?);
-    }
-    Some(sum)
-}
-
-/// Most combinations of stopped pumps that are made ready beforehand: six zone pumps.
-const READY: usize = 64;
-
-/// The setting with everything open for each set of pumps that stop with a zone.
-fn settings(asked: &Asked<'_>) -> BTreeMap<Mask, Setting> {
-    let with_pump = pump_mask(asked.valves);
-    let mut masks: Vec<Mask> = vec![0];
-    for bit in (0..MOST).filter(|b| with_pump >> b & 1 == 1) {
-        if masks.len() >= READY {
-            break;
-        }
-        let more: Vec<Mask> = masks.iter().map(|m| m | 1 << bit).collect();
-        masks.extend(more);
-    }
-    masks
-        .into_iter()
-        .map(|mask| {
-            let mut setting = asked.base.clone();
-            for (_, valve) in chosen(asked.valves, mask) {
-                for &pump in &valve.pumps {
-                    setting.stopped[pump] = true;
+fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Result<Tally, Ended> {
+    let (network, setting, len) = (asked.network, asked.base, masks.len());
+    let nothing = || Tally::new(asked.valves.len(), asked.spots.len(), asked.keep);
+    let mut sum = nothing();
+    let ended = Solver::new(network)
+        .fold_states(
+            setting,
+            &ways(asked.valves),
+            len,
+            |k| masks.at(k),
+            nothing,
+            |tally, mask, answer| match answer {
+                Ok(light) => {
+                    let facts = read_light(network, setting, &light, mask);
+                    let at = asked.spots.iter().map(|spot| light.dp_pa(*spot));
+                    tally.add(facts, &at.collect::<Vec<_>>());
                 }
-            }
-            (mask, setting)
-        })
-        .collect()
-}
-
-/// Valves that stop a pump when they shut.
-fn pump_mask(valves: &[Closable]) -> Mask {
-    let with = valves
-        .iter()
-        .enumerate()
-        .filter(|(_, v)| !v.pumps.is_empty());
-    with.fold(0, |mask, (i, _)| mask | 1 << i)
-}
-
-fn chosen(valves: &[Closable], mask: Mask) -> impl Iterator<Item = (usize, &Closable)> {
-    valves
-        .iter()
-        .enumerate()
-        .filter(move |(i, _)| mask >> i & 1 == 1)
-}
-
-/// One block at work.
-struct One<'a, 's> {
-    asked: &'a Asked<'a>,
-    solver: &'s Solver<'s>,
-    settings: &'s BTreeMap<Mask, Setting>,
-    ready: BTreeMap<Mask, Result<States<'s>, SolveError>>,
-    with_pump: Mask,
-    blended: bool,
-    tally: Tally,
-}
-
-impl<'a, 's> One<'a, 's> {
-    fn new(
-        asked: &'a Asked<'a>,
-        solver: &'s Solver<'s>,
-        settings: &'s BTreeMap<Mask, Setting>,
-    ) -> Self {
-        Self {
-            asked,
-            solver,
-            settings,
-            ready: BTreeMap::new(),
-            with_pump: pump_mask(asked.valves),
-            blended: asked.network.manifolds.iter().any(|m| m.blend.is_some()),
-            tally: Tally::new(asked.valves.len(), asked.spots.len(), asked.keep),
-        }
-    }
-
-    fn solve(&mut self, mask: Mask) {
-        let asked = self.asked;
-        let stopped = mask & self.with_pump;
-        if !self.blended
-            && let Some(setting) = self.settings.get(&stopped)
-        {
-            let solver = self.solver;
-            let ready = self
-                .ready
-                .entry(stopped)
-                .or_insert_with(|| solver.states(setting));
-            if let Ok(states) = ready {
-                let shut = chosen(asked.valves, mask)
-                    .flat_map(|(_, v)| v.elements.iter().copied())
-                    .collect::<Vec<ElementId>>();
-                // without an answer a cold start may still find one
-                if let Ok(light) = states.solve(shut) {
-                    let (facts, at) = read_light(asked.network, setting, &light, mask, asked.spots);
-                    self.tally.add(facts, &at);
-                    return;
+                Err(SolveError::NothingMoves) => tally.add(still(network, setting, mask), &[]),
+                Err(error) => tally.unanswered.push((mask, error)),
+            },
+            |block, done| {
+                sum.and(block);
+                (asked.progress)(done as usize, len as usize);
+                if (asked.interrupted)() {
+                    ControlFlow::Break(())
+                } else {
+                    ControlFlow::Continue(())
                 }
-            }
-        }
-        let setting = with_shut(asked.base, asked.valves, mask);
-        match facts(asked.network, self.solver, &setting, mask) {
-            Ok((facts, state)) => {
-                let at: Vec<Option<f64>> = asked
-                    .spots
-                    .iter()
-                    .map(|(a, b)| {
-                        let pa = &state.as_ref()?.pressure_pa;
-                        Some(pa[a.index()]? - pa[b.index()]?)
-                    })
-                    .collect();
-                self.tally.add(facts, &at);
-            }
-            Err(error) => self.tally.unanswered.push((mask, error)),
-        }
+            },
+        )
+        .map_err(Ended::Solve)?;
+    if ended.is_break() {
+        return Err(Ended::Interrupted);
     }
+    Ok(sum)
 }
 
 /// Few shut, few open, and a seeded sample of the rest.

@@ -2,7 +2,7 @@
 
 use super::sets::Mask;
 use super::valves::Closable;
-use crate::network::{Element, ElementId, Network, PlaceId, Role};
+use crate::network::{Element, ElementId, Network, Role};
 use crate::solve::{Light, Setting, SolveError, Solver, State};
 use crate::view::running::{solve_blended, source_flow_m3_s};
 
@@ -135,14 +135,8 @@ pub fn read(network: &Network, setting: &Setting, state: &State, shut: Mask) -> 
     facts
 }
 
-/// The same of a state that is looked at in place, with the pressure difference at each of `spots`.
-pub fn read_light(
-    network: &Network,
-    setting: &Setting,
-    light: &Light<'_>,
-    shut: Mask,
-    spots: &[(PlaceId, PlaceId)],
-) -> (Facts, Vec<Option<f64>>) {
+/// The same of a state that is looked at in place.
+pub fn read_light(network: &Network, setting: &Setting, light: &Light<'_>, shut: Mask) -> Facts {
     let mut facts = still(network, setting, shut);
     facts.margin = f64::INFINITY;
     let mut least_flow = f64::INFINITY;
@@ -179,32 +173,21 @@ pub fn read_light(
         let Some(valve) = emitter.valve.filter(|v| flow(*v) != 0.0) else {
             continue;
         };
-        let dp_pa = light.own_loss_pa(valve).abs();
+        let Some(dp_pa) = light.dp_pa(valve).map(f64::abs) else {
+            continue;
+        };
         if facts.valve_dp_pa.is_none_or(|(most, _)| dp_pa > most) {
             facts.valve_dp_pa = Some((dp_pa, e));
         }
     }
-    let pressures = light.pressures();
     facts.head_pa = nearest
         .and_then(|s| s.pump)
-        .and_then(|p| pressures.head_pa(p))
-        .unwrap_or(0.0);
-    let sink = nearest.map(|s| match s.pump {
-        Some(pump) => network.ends(network.pumps[pump].element).0,
-        None => network.ends(s.body).0,
-    });
-    let at = spots
-        .iter()
-        .map(|&(a, b)| {
-            let sink = sink?;
-            Some(pressures.fall_pa(a, sink)? - pressures.fall_pa(b, sink)?)
-        })
-        .collect();
-    (facts, at)
+        .map_or(0.0, |p| light.head_pa(p));
+    facts
 }
 
 /// Facts of a combination in which nothing moves.
-fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
+pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
     let knows_least = network
         .sources
         .iter()

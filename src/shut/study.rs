@@ -1,7 +1,7 @@
 //! Everything that the question "what happens when valves close" asks of a house, in one value.
 
 use super::bypass::{self, Spot, Stands, USUAL_KV, Window};
-use super::enumerate::{Asked, Combinations, MOST, combinations};
+use super::enumerate::{Asked, Combinations, Ended, MOST, combinations};
 use super::season::{self, Day};
 use super::sets::Mask;
 use super::state::{Facts, facts, water_by_kind, with_shut};
@@ -109,17 +109,22 @@ pub fn study(
     } else {
         Vec::new()
     };
-    let places: Vec<(PlaceId, PlaceId)> = thought.iter().map(|(between, _)| *between).collect();
+    let (with, places) = bypass::with_valves(network, thought.iter().map(|(ends, _)| *ends));
+    let mut fitted = bypass::fitted(&with, &base);
+    places.iter().for_each(|v| fitted.shut[v.index()] = true);
     let asked = Asked {
-        network,
-        base: &base,
+        network: &with,
+        base: &fitted,
         valves: &valves,
         spots: &places,
         keep: options.keep,
         progress,
         interrupted,
     };
-    let found = combinations(&asked).ok_or(Stop::Interrupted)?;
+    let found = combinations(&asked).map_err(|ended| match ended {
+        Ended::Interrupted => Stop::Interrupted,
+        Ended::Solve(error) => Stop::Solve(error),
+    })?;
     let driest = found.tally.driest.unwrap_or(open);
     let setting = with_shut(&base, &valves, driest.shut);
     let (_, dry_state) = facts(network, &solver, &setting, driest.shut).map_err(named)?;
@@ -303,15 +308,16 @@ fn thought_of(
     spots: Vec<((PlaceId, PlaceId), Stands)>,
 ) -> Result<Vec<Window>, SolveError> {
     let mut out = Vec::new();
-    for (spot, (between, stands)) in spots.into_iter().enumerate() {
-        let (with, valve) = bypass::with_valve(asked.network, between, USUAL_KV);
+    for (spot, (valve, (_, stands))) in asked.spots.iter().zip(spots).enumerate() {
+        let mut base = asked.base.clone();
+        base.shut[valve.index()] = false;
         let there = Spot {
-            network: &with,
-            base: &bypass::fitted(&with, asked.base),
+            network: asked.network,
+            base: &base,
             valves: asked.valves,
             found,
             spot,
-            valve,
+            valve: *valve,
             kv_m3h: USUAL_KV,
         };
         out.extend(bypass::window(&there, stands)?);
@@ -329,9 +335,9 @@ fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
         }
         let mut without = asked.base.clone();
         without.shut[b.element.index()] = true;
-        let Some(found) = combinations(&Asked {
+        let Ok(found) = combinations(&Asked {
             base: &without,
-            spots: &[asked.network.ends(b.element)],
+            spots: &[b.element],
             keep: false,
             progress: &|_, _| {},
             ..*asked

@@ -220,7 +220,8 @@ impl<'a> Coupled<'a> {
     /// Puts back what another run left, so that the next does not depend on it.
     pub fn restore(&mut self, from: &Start) {
         self.at_c.copy_from_slice(&from.at_c);
-        self.at.copy_from_slice(&from.at);
+        // a run that ended at a temperature out of range left it unfinished
+        self.at.clone_from(&from.at);
         self.caps.copy_from_slice(&from.caps);
         self.hydraulics.restore(&from.flows);
     }

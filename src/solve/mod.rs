@@ -9,7 +9,6 @@ mod flow;
 mod forest;
 mod gates;
 mod heat;
-mod light;
 mod loops;
 mod newton;
 mod result;
@@ -25,7 +24,6 @@ use couple::Coupled;
 use flow::Finish;
 use sparse::Nodal;
 
-pub use light::Pressures;
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
 pub use states::{Light, Ready, States, Way};

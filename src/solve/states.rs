@@ -173,7 +173,7 @@ impl States<'_> {
 /// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest; where properties go with
 /// temperature, temperatures are within 1e-4 K.
 pub struct Light<'s> {
-    pub(super) coupled: &'s Coupled<'s>,
+    coupled: &'s Coupled<'s>,
 }
 
 impl Light<'_> {

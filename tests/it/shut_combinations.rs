@@ -1,6 +1,7 @@
 //! Combinations of shut valves: solved in place they are what a solve of their own gives, whoever shares the work.
 
-use pipecarry::network::{Network, PlaceId, StateKind, expand};
+use pipecarry::network::{ElementId, Network, StateKind, expand};
+use pipecarry::shut::bypass;
 use pipecarry::shut::enumerate::{Asked, Combinations, combinations};
 use pipecarry::shut::state::{Facts, facts, with_shut};
 use pipecarry::shut::valves::{Closable, closable};
@@ -30,7 +31,7 @@ fn all(
     network: &Network,
     base: &Setting,
     valves: &[Closable],
-    spots: &[(PlaceId, PlaceId)],
+    spots: &[ElementId],
 ) -> Combinations {
     combinations(&Asked {
         network,
@@ -44,16 +45,26 @@ fn all(
     .unwrap()
 }
 
-fn alike(a: f64, b: f64, scale: f64) -> bool {
-    (a - b).abs() <= 1e-5 * scale
+/// Two searches for a mixing set's draw end where each is content, so such houses agree to 1e-4 only.
+fn tolerance(network: &Network) -> f64 {
+    if network.manifolds.iter().any(|m| m.blend.is_some()) {
+        1e-4
+    } else {
+        1e-6
+    }
 }
 
 #[test]
 fn a_combination_is_what_a_solve_of_its_own_gives() {
     for file in ["larch", "tansy", "vetch", "linnet", "burdock"] {
         let (network, base, valves) = house(file, 5);
-        let spots: Vec<_> = network.emitters.iter().map(|e| e.ends).take(3).collect();
+        let ends = network.emitters.iter().map(|e| e.ends).take(3);
+        let (network, spots) = bypass::with_valves(&network, ends);
+        let mut base = bypass::fitted(&network, &base);
+        spots.iter().for_each(|v| base.shut[v.index()] = true);
         let found = all(&network, &base, &valves, &spots);
+        let close = tolerance(&network);
+        let alike = |a: f64, b: f64, scale: f64| (a - b).abs() <= close * scale;
         let solver = Solver::new(&network);
         let mut above_pa = vec![f64::NEG_INFINITY; spots.len()];
         for light in found.tally.kept.as_ref().unwrap() {
@@ -66,7 +77,8 @@ fn a_combination_is_what_a_solve_of_its_own_gives() {
             assert!(alike(light.head_pa, own.head_pa, 1e5), "{words}");
             let loss = |f: &Facts| f.valve_dp_pa.map_or(0.0, |(pa, _)| pa);
             assert!(alike(loss(light), loss(&own), 1e5), "{words}");
-            for (above, (a, b)) in above_pa.iter_mut().zip(&spots) {
+            for (above, spot) in above_pa.iter_mut().zip(&spots) {
+                let (a, b) = network.ends(*spot);
                 let pa = state
                     .as_ref()
                     .map(|s| (s.pressure_pa[a.index()], s.pressure_pa[b.index()]));
