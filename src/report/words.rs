@@ -44,6 +44,22 @@ pub(crate) fn say(speak: &Speak<'_>, finding: &Finding, who: &str) -> Said {
     }
 }
 
+/// A finding in a few words, where another of its kind has been said in full: `bed 1 47.3 °C`, with its own limit where
+/// that differs.
+pub(crate) fn brief(speak: &Speak<'_>, finding: &Finding, who: &str, said: &Finding) -> String {
+    let figure = |value: Option<f64>| {
+        value
+            .map(|v| speak.kind(finding.kind, v))
+            .unwrap_or_default()
+    };
+    let measured = figure(finding.measured);
+    if finding.limit == said.limit {
+        format!("{who} ({measured})")
+    } else {
+        format!("{who} ({measured} against {})", figure(finding.limit))
+    }
+}
+
 struct Words<'a> {
     speak: &'a Speak<'a>,
     finding: &'a Finding,
@@ -314,8 +330,12 @@ impl Words<'_> {
         }
         match self.finding.tight_because {
             Some(TightBecause::Margin) => {
-                if let Some(left) = self.left() {
-                    text.push_str(&format!(" Only {left} is left."));
+                match self.left() {
+                    _ if self.finding.margin.is_some_and(|m| m < 0.001) => {
+                        text.push_str(" It stands right at the limit.");
+                    }
+                    Some(left) => text.push_str(&format!(" Only {left} is left.")),
+                    None => {}
                 }
             }
             Some(TightBecause::Guess) => text.push_str(
@@ -340,7 +360,12 @@ impl Words<'_> {
             // a share of a temperature has no meaning
             "flow-temperature" | "floor-surface" => self.speak.difference(left),
             "head" => self.speak.pressure(left),
-            _ => format!("{} of the limit", self.speak.show.percent(margin)),
+            _ if margin < 0.01 => "less than 1 % of the limit".to_owned(),
+            // rounded down: `only 10 %` of a margin that must be 10 % would be no reason
+            _ => format!(
+                "{} of the limit",
+                self.speak.show.percent((margin * 100.0).floor() / 100.0)
+            ),
         })
     }
 

@@ -216,6 +216,32 @@ fn the_words_are_true_of_a_messy_house() {
     );
 }
 
+/// The same finding in several rooms is one paragraph with the figure of each; numbers go on as counted.
+#[test]
+fn like_findings_are_said_once() {
+    let cold = include_str!("../../networks/larch-28.toml")
+        .replace("flow_temperature = \"50 C\"", "flow_temperature = \"38 C\"");
+    let said = run(&cold, &["check", "house.toml"]).out;
+    let words: String = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (first, rest) = words.split_once(" asks for ").expect("rooms ask for more");
+    let last = first.split_whitespace().rev().nth(2).expect("a range");
+    assert!(
+        last.contains('-'),
+        "several rooms are numbered as a range: {last}\n{said}"
+    );
+    let same = rest.split("The same of ").nth(1).expect("the others");
+    let same = same.split(". To do").next().expect("an end");
+    let listed = same.matches(" °C)").count();
+    let (from, to) = last.split_once('-').expect("a range");
+    let count = to.parse::<usize>().expect("a number") - from.parse::<usize>().expect("a number");
+    assert_eq!(listed, count, "{same}");
+    assert_eq!(
+        words.matches(" asks for ").count(),
+        2,
+        "once as a finding, once over the table"
+    );
+}
+
 #[test]
 fn every_line_fits_80_columns_without_colour() {
     let networks = Path::new(env!("CARGO_MANIFEST_DIR")).join("networks");

@@ -24,8 +24,19 @@ pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, shown: &[Show
     let bad: Vec<&Shown<'_>> = of(&[Verdict::Fails, Verdict::Depends, Verdict::Tight]).collect();
     if !bad.is_empty() {
         out.push_str(&heading("What stands in the way", paint));
-        for (i, s) in bad.iter().enumerate() {
-            out.push_str(&one(study, speak, paint, i + 1, s));
+        let mut first = 1;
+        let several = bad
+            .chunk_by(|a, b| alike(a.finding, b.finding))
+            .any(|group| group.len() > 1);
+        let width = if several { 5 } else { 3 };
+        for group in bad.chunk_by(|a, b| alike(a.finding, b.finding)) {
+            // the worst speaks for its like
+            let worst = group
+                .iter()
+                .min_by(|a, b| margin(a.finding).total_cmp(&margin(b.finding)))
+                .unwrap_or(&group[0]);
+            out.push_str(&one(study, speak, paint, (first, width), worst, group));
+            first += group.len();
         }
     }
     let missing: Vec<&Shown<'_>> = of(&[Verdict::NotShown]).collect();
@@ -54,12 +65,42 @@ pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, shown: &[Show
     out
 }
 
-/// `1 fails    velocity: …` with what to do under it.
-fn one(study: &Study, speak: &Speak<'_>, paint: Paint, number: usize, s: &Shown<'_>) -> String {
+fn margin(finding: &Finding) -> f64 {
+    finding.margin.unwrap_or(0.0)
+}
+
+/// Whether two findings are the same thing in two places, which one sentence can say: neither rests on a guess, which
+/// needs a sentence of its own.
+fn alike(a: &Finding, b: &Finding) -> bool {
+    let key = |f: &Finding| (f.check, f.verdict, f.state, f.tight_because);
+    key(a) == key(b) && a.rests_on.is_empty() && b.rests_on.is_empty()
+}
+
+/// `1 fails    velocity: …` with what to do under it; `1-4 fails` where it stands for several.
+fn one(
+    study: &Study,
+    speak: &Speak<'_>,
+    paint: Paint,
+    (number, width): (usize, usize),
+    s: &Shown<'_>,
+    group: &[&Shown<'_>],
+) -> String {
     let said = words::say(speak, s.finding, &s.who);
     let word = words::verdict(s.finding.verdict);
-    let first = format!("{number:>3} {word:<8}");
+    let number = match group.len() {
+        1 => format!("{number}"),
+        more => format!("{number}-{}", number + more - 1),
+    };
+    let first = format!("{number:>width$} {word:<8}");
     let mut text = with_state(study, speak, s, &said.found);
+    let others: Vec<String> = group
+        .iter()
+        .filter(|o| !std::ptr::eq(o.finding, s.finding))
+        .map(|o| words::brief(speak, o.finding, &o.who, s.finding))
+        .collect();
+    if !others.is_empty() {
+        text.push_str(&format!(" The same of {}.", others.join(", ")));
+    }
     if let Some(to_do) = said.to_do {
         text.push_str(&format!(" To do: {to_do}."));
     }
