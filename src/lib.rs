@@ -24,5 +24,6 @@ pub mod report;
 pub mod shut;
 pub mod solve;
 pub mod survey;
+pub mod trace;
 pub mod units;
 pub mod view;

@@ -6,6 +6,7 @@ mod check;
 mod completions;
 mod draw;
 mod drawing;
+mod explain;
 mod house;
 mod input;
 mod io;
@@ -49,6 +50,8 @@ commands! {
     Check check;
     /// Say what happens when valves close: every combination, least flow, overflow valve, water left in circulation
     Shut shut;
+    /// Trace one figure to its inputs: formula, numbers put in, where each is from
+    Explain explain;
     /// Draw the annotated schematic as SVG
     Draw draw;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source

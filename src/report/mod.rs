@@ -2,6 +2,7 @@
 //! below has not found; figures are rounded at this edge and nowhere else.
 
 pub mod csv;
+pub mod explain;
 pub mod json;
 pub mod json_shut;
 mod layout;

@@ -47,6 +47,21 @@ pub fn check(study: &Study, style: &Style) -> String {
     out
 }
 
+/// Findings that stand in the way, in the order in which the report numbers them from 1: indices into
+/// `Study::findings`.
+pub fn numbered(study: &Study, state: Option<usize>) -> Vec<usize> {
+    let speak = Speak::new(study, &study.network.units);
+    let shown = findings::merged(study, &speak, state);
+    let bad = shown.iter().map(|s| s.finding).filter(|f| {
+        matches!(
+            f.verdict,
+            Verdict::Fails | Verdict::Depends | Verdict::Tight
+        )
+    });
+    bad.filter_map(|f| study.findings.iter().position(|o| std::ptr::eq(o, f)))
+        .collect()
+}
+
 /// Colour, where it may be used: always beside a word that says the same.
 #[derive(Clone, Copy)]
 pub(super) struct Paint(bool);

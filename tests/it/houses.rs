@@ -37,7 +37,7 @@ fn house(name: &str) -> Network {
     network
 }
 
-fn looked_at(name: &str) -> Study {
+pub fn looked_at(name: &str) -> Study {
     study(&house(name), &Default::default()).unwrap_or_else(|e| panic!("{name}: {e:?}"))
 }
 

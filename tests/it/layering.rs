@@ -13,7 +13,7 @@ const LEVELS: &[&[&str]] = &[
     &["solve"],
     &["view"],
     &["check"],
-    &["plan", "shut", "balance", "audit"],
+    &["plan", "shut", "balance", "audit", "trace"],
     &["draw", "report"],
     &["cli"],
 ];
