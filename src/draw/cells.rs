@@ -51,6 +51,11 @@ impl Pen<'_> {
                     right: 3.0,
                 }
             }
+            Body::Away(id, row) => {
+                let reach = self.away(*id, row, band);
+                self.x.keep(band.x, right, reach.right, 0.0);
+                reach
+            }
             Body::Loop(bits) => self.one_pipe(bits, band, right),
             Body::Table(emitters) => {
                 let text = self.loop_table(emitters);

@@ -79,6 +79,8 @@ pub(crate) enum Root {
     Source(usize),
     /// Far side of an exchanger.
     Exchanger(usize),
+    /// An off-sheet arrow: the rest of a part that begins on another sheet.
+    Away(usize),
     /// Nothing that heats: a part by itself.
     Nothing,
 }
@@ -203,7 +205,7 @@ pub(crate) fn components(network: &Network) -> Vec<Component> {
     parts.sort_by_key(|p| match p.root {
         Root::Source(i) => (0, i),
         Root::Exchanger(i) => (1, i),
-        Root::Nothing => (2, p.from),
+        Root::Nothing | Root::Away(_) => (2, p.from),
     });
     parts
 }

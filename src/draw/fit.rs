@@ -36,6 +36,8 @@ fn least(paper: Paper) -> f64 {
 
 /// Longest that all pipes together may become by sharing out slack, in sheet diagonals.
 const LONGEST: f64 = 3.6;
+/// Longest that they may be at all, as long as several sheets can hold the drawing instead.
+pub(crate) const LONGEST_OF_ONE: f64 = 4.0;
 
 /// Try one paper; `room` is where the layout may stand, mm.
 pub(crate) fn on_paper(
@@ -43,8 +45,8 @@ pub(crate) fn on_paper(
     figures: &Figures,
     words: &mut Words,
     style: &Style,
-    paper: Paper,
-    room: Rect,
+    (paper, room): (Paper, Rect),
+    longest: f64,
 ) -> Option<Fitted> {
     let most_cells = parts.iter().map(|p| longest_row(&p.row)).max().unwrap_or(0);
     let mut folds = vec![0];
@@ -86,7 +88,7 @@ pub(crate) fn on_paper(
                 continue; // links that found no way twice will hardly find one folded
             }
             let pen = lay(parts, figures, words, style, options);
-            match place(&pen, paper, room, options) {
+            match place(&pen, paper, room, options, longest) {
                 Ok(fitted) => return Some(fitted),
                 Err(no_way) => lost += usize::from(no_way),
             }
@@ -146,8 +148,26 @@ fn spread(axis: &Axis, limit: f64, most: f64) -> f64 {
     low
 }
 
+/// Loops that the plant adds to those of the rows: cylinders, vessels with more ports, exchangers, bypasses.
+fn plant_loops(items: &[Item]) -> usize {
+    use super::scene::Shape;
+    let plant = |i: &&Item| {
+        matches!(i, Item::Symbol(s) if matches!(
+            s.shape,
+            Shape::Cylinder | Shape::Vessel | Shape::Exchanger | Shape::Bypass
+        ))
+    };
+    items.iter().filter(plant).count()
+}
+
 /// Solve and draw; the error says whether a link found no way.
-fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted, bool> {
+fn place(
+    pen: &Pen,
+    paper: Paper,
+    room: Rect,
+    options: Options,
+    longest: f64,
+) -> Result<Fitted, bool> {
     let s = paper.scale();
     let (w, h) = (room.w / s, room.h / s);
     let (_, least_w) = extent(&pen.x, 0.0).ok_or(false)?;
@@ -163,7 +183,9 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted
         let (ys, size_y) = extent(&pen.y, ky).ok_or(false)?;
         let frame = Frame {
             x: room.x + (room.w - size_x * s).max(0.0) / 2.0,
-            y: room.y + (room.h - size_y * s).max(0.0) / 2.0,
+            // in the middle, but never so low that what is inside the frame becomes a strip
+            y: room.y
+                + ((room.h - size_y * s).max(0.0) / 2.0).min(super::sheet::lowest(paper, room.y)),
             scale: s,
         };
         drawn = items(pen, &xs, &ys, frame, paper, room).ok_or(true)?;
@@ -171,6 +193,9 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted
             break;
         }
         (kx, ky) = (kx * 0.6, ky * 0.6);
+    }
+    if super::audit::pipe_length(&drawn) / diagonal > longest {
+        return Err(false);
     }
     let mut notes = Vec::new();
     if options.fold > 0 {
@@ -180,9 +205,9 @@ fn place(pen: &Pen, paper: Paper, room: Rect, options: Options) -> Result<Fitted
         notes.push("return as flow if blank".into());
     }
     Ok(Fitted {
+        plant_loops: plant_loops(&drawn),
         items: drawn,
         rows: pen.rows,
-        plant_loops: pen.plant_loops,
         notes,
         key_rows: 0,
     })

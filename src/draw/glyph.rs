@@ -233,6 +233,11 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
         ],
         Shape::Letters(words) => vec![own.square(Fill::Sheet), Prim::Letters(middle, words.into())],
         Shape::Changed => vec![Prim::Circle(middle, l / 2.0, Fill::Open)],
+        Shape::Away => vec![own.poly(
+            &[(0.0, -h), (l * 0.6, -h), (l, 0.0), (l * 0.6, h), (0.0, h)],
+            true,
+            Fill::Sheet,
+        )],
         Shape::DeadEnd => vec![own.poly(&[(l, -h), (l, h)], false, Fill::Open)],
         Shape::ManifoldBar => vec![Prim::Thick(pt(r.x, middle.y), pt(r.right(), middle.y))],
         Shape::Radiator

@@ -229,5 +229,6 @@ fn shape_words(shape: Shape) -> Option<&'static str> {
         Shape::ManifoldBar => "manifold",
         Shape::Changed => "changed",
         Shape::DeadEnd => "ends blind",
+        Shape::Away => "goes on on another sheet",
     })
 }

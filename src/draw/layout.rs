@@ -155,7 +155,6 @@ pub(crate) fn lay<'a>(
         least: options.least,
         at: BTreeMap::new(),
         rows: 0,
-        plant_loops: 0,
         fold: options.fold,
         absorbed: absorbed(network),
         paired: if options.pairs {
@@ -208,8 +207,10 @@ impl Pen<'_> {
         origin: super::tracks::At,
         above: super::tracks::At,
     ) -> (super::tracks::At, super::tracks::At) {
-        let Root::Source(i) = part.component.root else {
-            return self.free(&part.row, origin, above);
+        let i = match part.component.root {
+            Root::Source(i) => i,
+            Root::Away(id) => return self.arrived(part, id, origin, above),
+            Root::Exchanger(_) | Root::Nothing => return self.free(&part.row, origin, above),
         };
         let text = self.source_text(i);
         let (tw, th) = text.size(self.lettering.value);
@@ -382,19 +383,35 @@ impl Pen<'_> {
             });
         let text = super::words::Text {
             lines: vec![super::scene::Line {
-                text: format!("to {}", super::words::tidy(&name, 18).0),
+                text: format!("joins {}", super::words::tidy(&name, 18).0),
                 bold: false,
             }],
             ..super::words::Text::default()
         };
         let (w, h) = text.size(self.lettering.value);
-        let y = if above {
-            at.1.plus(-h - 2.0)
+        let (long, half) = (5.0, 2.0);
+        let (near, far) = if above {
+            (at.1.plus(-long), at.1)
         } else {
-            at.1.plus(2.0)
+            (at.1, at.1.plus(long))
         };
-        self.text((at.0.plus(-2.0), y), text, (w, h), About::Sheet);
-        w
+        self.raw.push(Raw::Symbol {
+            shape: Shape::Away,
+            a: (at.0.plus(-half), near),
+            b: (at.0.plus(half), far),
+            turn: if above { 3 } else { 1 },
+            about: About::Place(place),
+            words: text.lines[0].text.clone(),
+            shut: false,
+        });
+        let y = if above { far.plus(-h) } else { near };
+        self.text(
+            (at.0.plus(half + 1.5), y),
+            text,
+            (w, h),
+            About::Place(place),
+        );
+        half + 2.0 + w
     }
 }
 

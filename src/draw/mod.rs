@@ -1,9 +1,11 @@
 //! The schematic: layout by structure → scene → SVG, a text drawing, and companion plots.
 
 mod audit;
+mod away;
 mod body;
 mod cells;
 mod chart;
+mod cuts;
 mod device;
 mod draft;
 mod figures;

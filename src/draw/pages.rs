@@ -1,53 +1,107 @@
-//! When one sheet does not hold a drawing: run numbers with a schedule, and more sheets.
+//! One sheet where it holds the drawing; else several with off-sheet arrows, or run numbers with a schedule.
 
-use super::chart::{Component, Root};
+use super::cuts;
 use super::figures::Figures;
-use super::fit::Fitted;
+use super::fit::{Fitted, LONGEST_OF_ONE};
 use super::layout::Part;
-use super::plan::{Body, Row, Stack};
 use super::scene::Scene;
 use super::sheet;
 use super::style::{Level, Paper, Style};
 use super::words::Words;
 
 /// Deepest that a drawing is cut in halves.
-const DEEPEST: usize = 12;
+const DEEPEST: usize = 9;
+/// Most sheets at a level with figures beside the pipes; beyond that a schedule is easier to find things in.
+const MOST: usize = 8;
+/// Emitters that a sheet holds at most, on A3 with figures: beyond it nothing is tried.
+const CROWDED: usize = 40;
+
+type Drawn = Vec<(Paper, Fitted)>;
 
 /// All sheets of a drawing.
 pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &Style) -> Vec<Scene> {
     let network = figures.network;
     let mut words = Words::new(network, style, density);
-    if style.level != Level::Schedule
-        && let Some((paper, fitted)) = sheet::fit(parts, figures, &mut words, style)
-    {
-        return vec![sheet::scene(paper, fitted, figures, &words, style, (1, 1))];
+    let small: &[Paper] = match &style.paper {
+        Some(paper) => std::slice::from_ref(paper),
+        None => &[Paper::A4, Paper::A3],
+    };
+    let weight: usize = parts.iter().map(|p| cuts::weight(&p.row)).sum();
+    if style.level != Level::Schedule {
+        let last = &small[small.len() - 1..];
+        // pipes no longer than the eye follows; where that cannot be had, a sheet that holds it all the same
+        for strict in [true, false] {
+            if let Some(one) = fit(parts, figures, &mut words, style, small, strict) {
+                return numbered(vec![one], Vec::new(), figures, &words, style);
+            }
+            let mut drawn = Drawn::new();
+            let whole = weight <= MOST * CROWDED
+                && several(parts, figures, &mut words, style, last, strict, &mut drawn);
+            if whole && drawn.len() <= MOST {
+                return numbered(drawn, Vec::new(), figures, &words, style);
+            }
+        }
+        let large = [Paper::A2, Paper::A1];
+        let large = if style.paper.is_none() {
+            &large[..]
+        } else {
+            &[]
+        };
+        if weight <= 2 * CROWDED
+            && let Some(one) = fit(parts, figures, &mut words, style, large, false)
+        {
+            return numbered(vec![one], Vec::new(), figures, &words, style);
+        }
     }
     let style = Style {
         level: Level::Schedule,
         ..style.clone()
     };
     let mut words = Words::new(network, &style, density);
-    let mut drawn: Vec<(Paper, Fitted)> = Vec::new();
-    pages(parts.to_vec(), figures, &mut words, &style, 0, &mut drawn);
+    let papers: &[Paper] = match &style.paper {
+        Some(paper) => std::slice::from_ref(paper),
+        None => &[Paper::A3, Paper::A2, Paper::A1],
+    };
+    let mut drawn = Drawn::new();
+    let whole = several(
+        parts,
+        figures,
+        &mut words,
+        &style,
+        &papers[..1],
+        false,
+        &mut drawn,
+    );
+    if !whole {
+        drawn.clear();
+        several(
+            parts, figures, &mut words, &style, papers, false, &mut drawn,
+        );
+    }
+    let paper = drawn.first().map_or(papers[0], |d| d.0);
+    let tables = super::table::sheets(figures, &words, paper, sheet::strip_height(paper, 0));
+    for (_, fitted) in &mut drawn {
+        fitted.notes.push("figures in the schedule".into());
+    }
+    numbered(drawn, tables, figures, &words, &style)
+}
+
+/// Sheets and tables with their frames and numbers.
+fn numbered(
+    drawn: Drawn,
+    tables: Vec<Vec<super::scene::Item>>,
+    figures: &Figures,
+    words: &Words,
+    style: &Style,
+) -> Vec<Scene> {
+    let of = drawn.len() + tables.len();
     let paper = drawn
         .first()
         .map_or(style.paper.unwrap_or(Paper::A3), |d| d.0);
-    let tables = super::table::sheets(figures, &words, paper, sheet::strip_height(paper, 0));
-    let of = drawn.len() + tables.len();
     let mut all = Vec::new();
-    for (i, (paper, mut fitted)) in drawn.into_iter().enumerate() {
-        fitted.notes.push("figures in the schedule".into());
-        if i > 0 {
-            fitted.notes.push("continues the sheet before".into());
-        }
-        all.push(sheet::scene(
-            paper,
-            fitted,
-            figures,
-            &words,
-            &style,
-            (all.len() + 1, of),
-        ));
+    for (paper, fitted) in drawn {
+        let number = (all.len() + 1, of);
+        all.push(sheet::scene(paper, fitted, figures, words, style, number));
     }
     for items in tables {
         let fitted = Fitted {
@@ -57,58 +111,69 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
             notes: vec!["schedule of runs and emitters".into()],
             key_rows: 0,
         };
-        all.push(sheet::scene(
-            paper,
-            fitted,
-            figures,
-            &words,
-            &style,
-            (all.len() + 1, of),
-        ));
+        let number = (all.len() + 1, of);
+        all.push(sheet::scene(paper, fitted, figures, words, style, number));
     }
+    super::away::number(&mut all);
     all
 }
 
-/// Fit, or cut in halves and fit those.
-fn pages(
-    parts: Vec<Part>,
+/// One sheet, unless there is too much to try.
+fn fit(
+    parts: &[Part],
     figures: &Figures,
     words: &mut Words,
     style: &Style,
-    depth: usize,
-    out: &mut Vec<(Paper, Fitted)>,
-) {
-    if let Some(fitted) = sheet::fit(&parts, figures, words, style) {
-        out.push(fitted);
-        return;
+    papers: &[Paper],
+    strict: bool,
+) -> Option<(Paper, Fitted)> {
+    let weight: usize = parts.iter().map(|p| cuts::weight(&p.row)).sum();
+    // few emitters have few pipes: no use in cutting those
+    let longest = if strict && weight >= 6 {
+        LONGEST_OF_ONE
+    } else {
+        f64::INFINITY
+    };
+    let largest = papers.iter().any(|p| *p > Paper::A3);
+    if weight > CROWDED && style.level != Level::Schedule && !largest {
+        return None;
     }
-    if depth >= DEEPEST {
-        return;
-    }
-    let (first, second) = halves(parts);
-    if second.is_empty() {
-        return;
-    }
-    pages(first, figures, words, style, depth + 1, out);
-    pages(second, figures, words, style, depth + 1, out);
+    sheet::fit(parts, figures, words, style, papers, longest)
 }
 
-fn rest(row: Row, aside: Vec<super::reduce::Aside>) -> Part {
-    Part {
-        component: Component {
-            root: Root::Nothing,
-            inside: Vec::new(),
-            from: usize::MAX,
-            to: usize::MAX,
-            pieces: Vec::new(),
-        },
-        row,
-        aside,
+/// Fit, or cut in two and fit those; whether all of it found a sheet.
+fn several(
+    parts: &[Part],
+    figures: &Figures,
+    words: &mut Words,
+    style: &Style,
+    papers: &[Paper],
+    strict: bool,
+    out: &mut Drawn,
+) -> bool {
+    let mut arrows = 0;
+    let mut todo: Vec<(Vec<Part>, usize)> = vec![(parts.to_vec(), 0)];
+    while let Some((parts, depth)) = todo.pop() {
+        if let Some(fitted) = fit(&parts, figures, words, style, papers, strict) {
+            out.push(fitted);
+            continue;
+        }
+        if depth >= DEEPEST {
+            return false;
+        }
+        let (first, second) = halves(parts, &mut arrows);
+        if second.is_empty() {
+            return false;
+        }
+        // the first half is laid first, so that sheets come in the order of reading
+        todo.push((second, depth + 1));
+        todo.push((first, depth + 1));
     }
+    true
 }
 
-/// Cut between parts, between the rows of a riser, or between the tees of a row.
-fn halves(mut parts: Vec<Part>) -> (Vec<Part>, Vec<Part>) {
+/// Cut between parts, between rows, or between the tees of a row.
+fn halves(mut parts: Vec<Part>, arrows: &mut usize) -> (Vec<Part>, Vec<Part>) {
     if parts.len() > 1 {
         let second = parts.split_off(parts.len() / 2);
         return (parts, second);
@@ -116,73 +181,21 @@ fn halves(mut parts: Vec<Part>) -> (Vec<Part>, Vec<Part>) {
     let Some(mut part) = parts.pop() else {
         return (Vec::new(), Vec::new());
     };
+    let component = part.component.clone();
     if part.aside.len() > 4 {
         let half = part.aside.len() / 2;
-        let more = part.aside.split_off(half);
-        return (vec![part], vec![rest(Row::default(), more)]);
-    }
-    if let Some(stack) = part.row.end.as_mut() {
-        if stack.rows.len() > 1 {
-            let rows = stack.rows.split_off(stack.rows.len() / 2);
-            let other = Row {
-                end: Some(Box::new(Stack {
-                    flow: Vec::new(),
-                    back: Vec::new(),
-                    at: (usize::MAX, usize::MAX),
-                    rows,
-                })),
-                ..Row::default()
-            };
-            return (vec![part], vec![rest(other, Vec::new())]);
-        }
-        if !part.row.cells.is_empty()
-            && let Some(stack) = part.row.end.take()
-        {
-            let other = Row {
-                end: Some(stack),
-                ..Row::default()
-            };
-            return (vec![part], vec![rest(other, Vec::new())]);
-        }
-        if let Some(mut stack) = part.row.end.take()
-            && let Some(inner) = stack.rows.pop()
-        {
-            // one row on a riser: the riser's own pipes stay in front of it
-            let mut inner = inner;
-            if let Some(cell) = inner.cells.first_mut() {
-                stack.flow.append(&mut cell.flow);
-                cell.flow = std::mem::take(&mut stack.flow);
-                cell.back.append(&mut stack.back);
-            }
-            part.row = inner;
-            return halves(vec![part]);
-        }
-    }
-    let n = part.row.cells.len();
-    if n > 1 && !part.row.reverse {
-        let cells = part.row.cells.split_off(n / 2);
-        let other = Row {
-            cells,
-            end: part.row.end.take(),
-            ..Row::default()
-        };
-        return (vec![part], vec![rest(other, Vec::new())]);
-    }
-    if let Some(Body::Nested(inner)) = part.row.cells.first().map(|c| c.body.clone()) {
-        let (component, aside) = (part.component.clone(), part.aside.clone());
-        let mut inner = *inner;
-        if let (Some(outer), Some(cell)) = (part.row.cells.first(), inner.cells.first_mut()) {
-            let mut flow = outer.flow.clone();
-            flow.append(&mut cell.flow);
-            cell.flow = flow;
-            cell.back.extend(outer.back.iter().cloned());
-        }
-        let part = Part {
-            component,
-            row: inner,
+        let aside = part.aside.split_off(half);
+        let rest = Part {
+            component: super::chart::Component {
+                root: super::chart::Root::Nothing,
+                ..component
+            },
+            row: super::plan::Row::default(),
             aside,
         };
-        return halves(vec![part]);
+        return (vec![part], vec![rest]);
     }
-    (vec![part], Vec::new())
+    let (first, second) = cuts::cut(part, *arrows);
+    *arrows += 1;
+    (vec![first], second.into_iter().collect())
 }

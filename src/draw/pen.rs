@@ -76,7 +76,6 @@ pub(crate) struct Pen<'a> {
     /// Where places ended up.
     pub at: BTreeMap<usize, Vec<Corner>>,
     pub rows: usize,
-    pub plant_loops: usize,
     /// Cells of a row before it folds.
     pub fold: usize,
     /// Devices that a symbol at a tee stands for.

@@ -15,6 +15,8 @@ pub(crate) enum Body {
     Loop(Vec<Bit>),
     /// The table of the numbered loops beside it.
     Table(Vec<usize>),
+    /// Goes on on another sheet: the number of its arrows, and what is drawn there.
+    Away(usize, Box<Row>),
 }
 
 /// One tee of a row with what leads to it.

@@ -126,7 +126,7 @@ impl Pen<'_> {
         }
     }
 
-    fn row_on_index(&self, row: &Row) -> bool {
+    pub(crate) fn row_on_index(&self, row: &Row) -> bool {
         row.cells.iter().any(|c| self.cell_on_index(c))
             || row
                 .end

@@ -98,8 +98,14 @@ impl Pen<'_> {
                     top: self.y.track(),
                     bottom: self.y.track(),
                 };
-                self.y.keep(line.bottom, old.top, GAP + self.widen, 0.5);
-                y_top = line.top;
+                if row.reverse {
+                    // downwards: the end of the row then lies beside the source's return, and nothing is crossed on
+                    // the way home
+                    self.y.keep(old.bottom, line.top, GAP + self.widen, 0.5);
+                } else {
+                    self.y.keep(line.bottom, old.top, GAP + self.widen, 0.5);
+                    y_top = line.top;
+                }
                 let (inner, outer) = (self.x.track(), self.x.track());
                 if forth {
                     // the line before ran to the left: turn at its left end
@@ -307,7 +313,7 @@ impl Pen<'_> {
                 &entry,
                 x_before,
                 line,
-                (back, own_bottom, bottom),
+                (back, line.bottom, bottom),
                 right,
                 forth,
             );
@@ -357,17 +363,7 @@ impl Pen<'_> {
         if forth {
             self.x.keep(right, out, GAP + 1.5, 0.0);
         } else {
-            // down between the source and the row, right of the labels of what leads to it
-            let lead = row.cells.first().map_or(&[][..], |c| &c.flow);
-            let need: f64 = self
-                .segs(lead)
-                .iter()
-                .map(|s| {
-                    let w = s.run.map_or(0.0, |r| self.label(r.0).1);
-                    w + Self::along(&s.devices) + 6.0
-                })
-                .sum();
-            self.x.keep(entry.left, out, need, 0.0);
+            self.x.keep(entry.left, out, GAP, 0.0);
             for cell in &self.at_left {
                 self.x.keep(out, *cell, 10.0, 0.0);
             }
@@ -411,6 +407,7 @@ impl Pen<'_> {
             || match &cell.body {
                 Body::Rung(bits) | Body::Loop(bits) => self.on_index(bits),
                 Body::Nested(row) => row.cells.iter().any(|c| self.cell_on_index(c)),
+                Body::Away(_, row) => self.row_on_index(row),
                 Body::Table(_) => false,
             }
     }

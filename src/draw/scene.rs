@@ -86,6 +86,10 @@ pub enum About {
     Manifold(usize),
     /// A device, by element and the number of its part.
     Device(u32, u32),
+    /// A way that goes on at a place that is drawn elsewhere, by index.
+    Place(usize),
+    /// An off-sheet arrow by its number, and whether it is the flow's.
+    Away(usize, bool),
     /// The sheet itself: frame, key, summary.
     Sheet,
 }
@@ -155,6 +159,8 @@ pub enum Shape {
     ManifoldBar,
     Changed,
     DeadEnd,
+    /// The drawing goes on on another sheet.
+    Away,
 }
 
 /// A symbol.

@@ -44,22 +44,36 @@ pub(crate) fn room(paper: Paper, key_rows: usize) -> Rect {
     }
 }
 
+/// Broadest that everything inside the frame may be, over its height.
+const BROADEST: f64 = 1.66;
+
+/// How far below the top of its room a drawing may begin, mm.
+pub(crate) fn lowest(paper: Paper, top: f64) -> f64 {
+    let f = frame(paper);
+    (f.bottom() - f.w / BROADEST - top).max(0.0)
+}
+
 /// Lay on the smallest paper that holds it.
 pub(crate) fn fit(
     parts: &[Part],
     figures: &Figures,
     words: &mut Words,
     style: &Style,
+    papers: &[Paper],
+    longest: f64,
 ) -> Option<(Paper, Fitted)> {
-    let papers: Vec<Paper> = match style.paper {
-        Some(paper) => vec![paper],
-        None => Paper::ALL.to_vec(),
-    };
-    papers.into_iter().find_map(|paper| {
+    papers.iter().find_map(|&paper| {
         let mut rows = 0;
         // what the key shows is known only once something is laid
         for _ in 0..3 {
-            let fitted = on_paper(parts, figures, words, style, paper, room(paper, rows))?;
+            let fitted = on_paper(
+                parts,
+                figures,
+                words,
+                style,
+                (paper, room(paper, rows)),
+                longest,
+            )?;
             let entries = key_entries(&fitted.items);
             let need = entries.len().div_ceil(key_columns(paper, &entries));
             if strip_height(paper, need) <= strip_height(paper, rows) {

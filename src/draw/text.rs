@@ -49,7 +49,7 @@ pub(crate) fn draw(parts: &[Part], figures: &Figures, words: &Words, style: &Sty
                 let name = network.exchangers.get(i).map_or("", |x| x.name.as_str());
                 page.push(0, &format!("[behind {}]", tidy(name, 40).0), "");
             }
-            Root::Nothing => page.push(0, "(a part without a source)", ""),
+            Root::Nothing | Root::Away(_) => page.push(0, "(a part without a source)", ""),
         }
         page.row(&part.row, 1);
         for way in &part.aside {
@@ -235,7 +235,7 @@ impl Page<'_> {
                     self.push(depth, "", "+-.");
                     self.row(inner, depth + 1);
                 }
-                Body::Table(_) => {}
+                Body::Table(_) | Body::Away(..) => {}
             }
         }
         if row.reverse {

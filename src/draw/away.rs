@@ -1,0 +1,224 @@
+//! Off-sheet arrows: where a drawing goes on on another sheet.
+
+use super::layout::Part;
+use super::pen::{CLEAR, GAP, Pen, Raw};
+use super::plan::{Body, Row};
+use super::rail::{Band, Reach};
+use super::rows::Entry;
+use super::scene::{About, Item, Line, Scene, Shape, Water};
+use super::tracks::At;
+use super::words::{Text, tidy};
+
+/// Stands for the number of the other sheet until all are laid; as wide as any number.
+const NUMBER: &str = "00";
+/// Along and across an arrow, layout units.
+const LONG: f64 = 8.0;
+const WIDE: f64 = 5.0;
+
+fn words(to: bool) -> String {
+    format!(
+        "{}\u{a0}sheet\u{a0}{NUMBER}",
+        if to { "to" } else { "from" }
+    )
+}
+
+/// Names of emitters in a row, in order.
+fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
+    use super::chart::{Bit, Block};
+    fn of(bits: &[Bit], found: &mut Vec<usize>) {
+        for bit in bits {
+            match bit {
+                Bit::Block(Block::Emitter(i), _) => found.push(*i),
+                Bit::Par(p) => p.kids.iter().for_each(|k| of(k, found)),
+                Bit::Strip(s) => s.rungs.iter().for_each(|k| of(k, found)),
+                _ => {}
+            }
+        }
+    }
+    for cell in &row.cells {
+        match &cell.body {
+            Body::Rung(bits) | Body::Loop(bits) => {
+                let mut found = Vec::new();
+                of(bits, &mut found);
+                let emitters = &pen.figures.network.emitters;
+                out.extend(
+                    found
+                        .iter()
+                        .filter_map(|i| Some(emitters.get(*i)?.name.clone())),
+                );
+            }
+            Body::Nested(inner) => names(pen, inner, out),
+            Body::Table(_) | Body::Away(..) => {}
+        }
+    }
+    for level in row.end.iter().flat_map(|s| &s.rows) {
+        names(pen, level, out);
+    }
+}
+
+impl Pen<'_> {
+    fn arrow_off(
+        &mut self,
+        (a, b): ((At, At), (At, At)),
+        turn: u8,
+        id: usize,
+        flow: bool,
+        to: bool,
+    ) {
+        self.raw.push(Raw::Symbol {
+            shape: Shape::Away,
+            a,
+            b,
+            turn,
+            about: About::Away(id, flow),
+            words: words(to),
+            shut: false,
+        });
+    }
+
+    /// The way on to another sheet, upright between the rails.
+    pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
+        let index = self.row_on_index(row);
+        let cap = self.lettering.value;
+        let mut all = Vec::new();
+        names(self, row, &mut all);
+        let mut list = all
+            .iter()
+            .take(2)
+            .map(|n| tidy(n, 14).0)
+            .collect::<Vec<_>>();
+        if all.len() > 2 {
+            list.push("…".into());
+        }
+        let line = |text: String, bold| Line { text, bold };
+        let upper = Text {
+            lines: vec![line(words(true), true), line(list.join(", "), false)],
+            ..Text::default()
+        };
+        let lower = Text {
+            lines: vec![line(words(false), true)],
+            ..Text::default()
+        };
+        let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
+        let (top, foot) = (band.middle.plus(-2.0), band.middle.plus(2.0));
+        let (x, half) = (band.x, WIDE / 2.0);
+        self.arrow_off(
+            ((x.plus(-half), top.plus(-LONG)), (x.plus(half), top)),
+            1,
+            id,
+            true,
+            true,
+        );
+        self.arrow_off(
+            ((x.plus(-half), foot), (x.plus(half), foot.plus(LONG))),
+            1,
+            id,
+            false,
+            false,
+        );
+        let points = vec![(x, band.flow), (x, top.plus(-LONG))];
+        self.pipe(points, None, Water::Flow, 0.7, index);
+        let points = vec![(x, foot.plus(LONG)), (x, band.back)];
+        self.pipe(points, None, Water::Return, 0.7, index);
+        let up = (LONG + self.least + band.under).max(h1 + band.under + 1.0) + 2.0;
+        let down = (LONG + self.least + band.over).max(h2 + band.over + 1.0) + 2.0;
+        self.y.keep(band.flow, band.middle, up, 0.3);
+        self.y.keep(band.middle, band.back, down, 0.3);
+        let left = x.plus(half.max(CLEAR) + 1.0);
+        self.text(
+            (left, top.plus(-h1)),
+            upper,
+            (w1, h1),
+            About::Away(id, true),
+        );
+        self.text((left, foot), lower, (w2, h2), About::Away(id, false));
+        Reach {
+            left: half + 0.5,
+            right: half.max(CLEAR) + 1.5 + w1.max(w2),
+        }
+    }
+
+    /// A part that comes from another sheet.
+    pub(crate) fn arrived(&mut self, part: &Part, id: usize, origin: At, above: At) -> (At, At) {
+        let (flow, back) = (self.y.track(), self.y.track());
+        let (top, bottom) = (self.y.track(), self.y.track());
+        let cap = self.lettering.value;
+        let text = |to| Text {
+            lines: vec![Line {
+                text: words(to),
+                bold: true,
+            }],
+            ..Text::default()
+        };
+        let (w, h) = text(false).size(cap);
+        let half = WIDE / 2.0;
+        self.y.keep(above, top, GAP, 0.0);
+        self.y.keep(top, flow, 3.0, 0.0);
+        self.y.keep(flow, back, 2.0 * h + 2.0 * half + 4.0, 0.0);
+        self.y.keep(back, bottom, 3.0, 0.0);
+        let edge = origin.plus(LONG);
+        let boxed = |y: At| ((origin, y.plus(-half)), (edge, y.plus(half)));
+        self.arrow_off(boxed(flow), 0, id, true, false);
+        self.arrow_off(boxed(back), 2, id, false, true);
+        let (under, over) = (flow.plus(half + 0.8), back.plus(-half - 0.8 - h));
+        self.text((origin, under), text(false), (w, h), About::Away(id, true));
+        self.text((origin, over), text(true), (w, h), About::Away(id, false));
+        // the words stand between the rails, left of everything else
+        let left = origin.plus(w.max(LONG) + 1.0);
+        let entry = Entry {
+            flow_x: edge,
+            flow_lead: Vec::new(),
+            back_x: edge,
+            back_tail: Vec::new(),
+            left,
+            back_left: left,
+            bounds: Some((top, bottom)),
+        };
+        let taken = self.row(&part.row, entry, flow, back);
+        self.y.keep(above, taken.top, GAP, 0.0);
+        let end = self.y.track();
+        self.y.keep(taken.bottom, end, GAP, 0.0);
+        self.y.keep(bottom, end, GAP, 0.0);
+        (end, taken.right)
+    }
+}
+
+/// Write the numbers of the other sheets.
+pub(crate) fn number(sheets: &mut [Scene]) {
+    let holds = |s: &Scene, id: usize| {
+        s.items.iter().any(
+            |i| matches!(i, Item::Symbol(s) if matches!(s.about, About::Away(a, _) if a == id)),
+        )
+    };
+    let ids: Vec<Vec<usize>> = {
+        let most = 64;
+        (0..most)
+            .map(|id| {
+                (0..sheets.len())
+                    .filter(|&k| holds(&sheets[k], id))
+                    .collect()
+            })
+            .collect()
+    };
+    for (k, sheet) in sheets.iter_mut().enumerate() {
+        let other = |id: usize| {
+            let at = ids.get(id)?.iter().find(|&&s| s != k)?;
+            Some((at + 1).to_string())
+        };
+        for item in &mut sheet.items {
+            let (about, texts): (About, Vec<&mut String>) = match item {
+                Item::Label(l) => (l.about, l.lines.iter_mut().map(|l| &mut l.text).collect()),
+                Item::Symbol(s) => (s.about, vec![&mut s.words]),
+                _ => continue,
+            };
+            if let About::Away(id, _) = about {
+                let number = other(id).unwrap_or_else(|| "–".into());
+                for text in texts {
+                    if text.ends_with(&format!("sheet\u{a0}{NUMBER}")) {
+                        *text = text.replace(NUMBER, &number);
+                    }
+                }
+            }
+        }
+    }
+}
