@@ -9,6 +9,7 @@
 #![warn(missing_docs)]
 
 pub mod audit;
+pub mod balance;
 pub mod catalogue;
 pub mod check;
 pub mod cli;

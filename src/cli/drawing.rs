@@ -3,7 +3,7 @@
 use super::target::Result as Output;
 use super::trouble::Trouble;
 use crate::check::Study;
-use crate::draw::{self, Style, svg};
+use crate::draw::{self, Scene, Style, svg};
 use crate::report::{MADE_BY, sketch};
 use std::path::{Path, PathBuf};
 
@@ -36,9 +36,12 @@ pub fn sheets(study: &Study, state: Option<usize>, style: &Style) -> Result<Vec<
             "try --level overview or --level schedule",
         ));
     }
-    let marked =
-        |scene| format!("<!-- {MADE_BY} -->\n{}\n", svg::render(scene).trim_end()).into_bytes();
     Ok(scenes.iter().map(marked).collect())
+}
+
+/// A sheet as SVG that says who made it.
+pub fn marked(scene: &Scene) -> Vec<u8> {
+    format!("<!-- {MADE_BY} -->\n{}\n", svg::render(scene).trim_end()).into_bytes()
 }
 
 /// The schematic as plain text.

@@ -5,7 +5,7 @@ use super::io::Io;
 use super::trouble::{Input, Trouble};
 use super::unanswered;
 use crate::check::{self, Study};
-use crate::diag::any_error;
+use crate::diag::{Diagnostic, any_error};
 use crate::network::{Network, expand, reference};
 use crate::survey;
 use std::path::Path;
@@ -54,6 +54,90 @@ pub fn read(path: &Path, io: &mut Io<'_>) -> Result<(Text, Network), Trouble> {
         };
         input::say(&questions, io);
     }
+    Ok((text, network))
+}
+
+/// Reads a house with readings from a file of their own: as if they stood at its end. Mistakes are shown in the file in
+/// which they are.
+///
+/// # Errors
+/// As [`read`]; readings that do not begin with a heading, or that belong to a reference case.
+pub fn read_with(
+    path: &Path,
+    readings: &Path,
+    io: &mut Io<'_>,
+) -> Result<(Text, Network), Trouble> {
+    let mut text = input::text(path, io)?;
+    let more = input::text(readings, io)?;
+    if text.json || more.json {
+        return Err(Trouble::with_help(
+            "readings go with a house in TOML",
+            "name a network file and a file of readings, neither of them JSON",
+        ));
+    }
+    let lines = more.text.lines().map(str::trim);
+    let first = lines.clone().find(|l| !l.is_empty() && !l.starts_with('#'));
+    let headings = lines.filter(|l| l.starts_with('['));
+    let foreign = headings.clone().find(|l| !l.starts_with("[reading"));
+    if first.is_none_or(|l| !l.starts_with('[')) || foreign.is_some() {
+        return Err(Trouble::with_help(
+            format!("{} is not a file of readings", more.name),
+            "it begins with the heading [reading] and has a line for each emitter: lounge = { drop = \"3.5 K\" }",
+        ));
+    }
+    if !text.text.ends_with('\n') {
+        text.text.push('\n');
+    }
+    let begins = text.text.len();
+    let name = text.name.clone();
+    text.text.push_str(&more.text);
+    let (survey, mut said) = survey::read(&text.text);
+    let network = match survey.filter(|_| !any_error(&said)) {
+        None => None,
+        Some(survey) => match expand(&survey) {
+            Ok((network, asked)) => {
+                said.extend(asked);
+                Some(network)
+            }
+            Err(errors) => {
+                said.extend(errors);
+                None
+            }
+        },
+    };
+    let in_readings = |d: &Diagnostic| d.span.as_ref().is_some_and(|s| s.start >= begins);
+    let (mut late, mut early): (Vec<_>, Vec<_>) = said.into_iter().partition(in_readings);
+    early
+        .iter_mut()
+        .for_each(|d| d.also.retain(|(s, _)| s.end <= begins));
+    for d in &mut late {
+        let shifted = |s: &mut crate::diag::Span| *s = s.start - begins..s.end - begins;
+        d.span.iter_mut().for_each(shifted);
+        d.also.retain(|(s, _)| s.start >= begins);
+        d.also.iter_mut().for_each(|(s, _)| shifted(s));
+    }
+    let mut files = Vec::new();
+    for (name, text, diagnostics) in [
+        (name, text.text[..begins].to_owned(), early),
+        (more.name, more.text, late),
+    ] {
+        if !diagnostics.is_empty() {
+            files.push(Input {
+                name,
+                text,
+                diagnostics,
+            });
+        }
+    }
+    let Some(network) = network else {
+        let last = files.pop();
+        files.iter().for_each(|f| input::say(f, io));
+        return Err(last.map_or_else(
+            || Trouble::said("the readings cannot be used"),
+            |input| Trouble::Input(Box::new(input)),
+        ));
+    };
+    files.iter().for_each(|f| input::say(f, io));
     Ok((text, network))
 }
 

@@ -1,6 +1,7 @@
 //! The shell: what was typed, files in and out, diagnostics drawn, exit codes. Everything that it shows is made by the
 //! stages below; a command is one file here and one line in the table.
 
+mod balance;
 mod catalogue;
 mod check;
 mod completions;
@@ -52,6 +53,8 @@ commands! {
     Shut shut;
     /// Trace one figure to its inputs: formula, numbers put in, where each is from
     Explain explain;
+    /// Say how to set every valve and pump, in which order to walk, what to read then, and what to do about it
+    Balance balance;
     /// Draw the annotated schematic as SVG
     Draw draw;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source

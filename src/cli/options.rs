@@ -7,12 +7,29 @@ use crate::network::Network;
 use crate::survey::Units;
 use crate::units::{Quantity, shown_unit};
 
-/// How to look at a house.
+/// Units of results.
 #[derive(clap::Args, Clone, Debug, Default)]
-pub struct Look {
+pub struct Shown {
     /// Units to show figures in, such as "l/s, mbar, W"; where a unit could mean two things, "pressure=m" or "length=ft"
     #[arg(long, value_name = "LIST")]
     units: Option<String>,
+}
+
+impl Shown {
+    /// The units chosen.
+    ///
+    /// # Errors
+    /// A word that is no unit, or could be meant for two things.
+    pub fn chosen(&self) -> Result<Option<Chosen>, Trouble> {
+        self.units.as_deref().map(Chosen::read).transpose()
+    }
+}
+
+/// How to look at a house.
+#[derive(clap::Args, Clone, Debug, Default)]
+pub struct Look {
+    #[command(flatten)]
+    units: Shown,
     /// Show only this state of the house, such as heating or "hot water"
     #[arg(long, value_name = "NAME")]
     state: Option<String>,
@@ -122,7 +139,7 @@ impl Look {
     /// # Errors
     /// A word that is no unit, or could be meant for two things.
     pub fn units(&self) -> Result<Option<Chosen>, Trouble> {
-        self.units.as_deref().map(Chosen::read).transpose()
+        self.units.chosen()
     }
 
     /// What a study may choose.

@@ -3,6 +3,7 @@
 mod audit;
 mod away;
 mod body;
+mod cards;
 mod cells;
 mod chart;
 mod cuts;
@@ -46,6 +47,7 @@ pub mod plots {
     pub use super::svg_plot::{capacity, pressure, pump};
 }
 
+pub use cards::{Card, cards};
 pub use scene::Scene;
 pub use shown::House;
 pub use style::{Level, Paper, Shows, Style, Theme};

@@ -117,7 +117,7 @@ pub struct Emitter {
     pub lockshield_is_set: bool,
     /// Kv of the lockshield fully open, m³/h; the element's law has it as it stands where the file says so.
     pub lockshield_open_kv: Option<f64>,
-    /// The manifold's port at its flow end, if its kv is known: element and part.
+    /// The manifold's port at its flow end, if its kv is known and the file gives no lockshield: element and part.
     pub port: Option<(ElementId, usize)>,
     /// Index into `valve_tables`: by this table the valve that shuts it is preset.
     pub valve_table: Option<usize>,

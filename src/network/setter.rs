@@ -96,8 +96,8 @@ impl Law {
 }
 
 impl Network {
-    /// What sets an emitter's flow: its valve if that is preset by a table, else its lockshield, else its port of the
-    /// manifold; `None` where there is nothing that could be set.
+    /// What sets an emitter's flow: its valve if that is preset by a table, else its port of the manifold where no
+    /// lockshield is written, else its lockshield; `None` where there is nothing that could be set.
     pub fn setter(&self, emitter: usize) -> Option<Setter> {
         let e = self.emitters.get(emitter)?;
         let found = |element: ElementId, part: usize, kind: SetterKind, table| {
@@ -114,6 +114,9 @@ impl Network {
         if let (Some(valve), Some(_)) = (e.valve, e.valve_table) {
             return found(valve, 0, SetterKind::Valve, e.valve_table);
         }
+        if let Some((element, part)) = e.port {
+            return found(element, part, SetterKind::Port, e.lockshield_table);
+        }
         if let Some(lockshield) = e.lockshield {
             let mut setter = found(lockshield, 0, SetterKind::Lockshield, e.lockshield_table)?;
             if e.lockshield_is_set {
@@ -122,8 +125,7 @@ impl Network {
             }
             return Some(setter);
         }
-        let (element, part) = e.port?;
-        found(element, part, SetterKind::Port, e.lockshield_table)
+        None
     }
 }
 

@@ -1,9 +1,11 @@
 //! What a person or a program reads of a study: text for a terminal, JSON, CSV. Nothing is computed here that a stage
 //! below has not found; figures are rounded at this edge and nowhere else.
 
+pub mod balance;
 pub mod csv;
 pub mod explain;
 pub mod json;
+pub mod json_balance;
 pub mod json_shut;
 mod layout;
 pub mod shut;

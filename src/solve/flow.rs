@@ -352,6 +352,39 @@ impl<'a> Hydraulics<'a> {
         })
     }
 
+    /// How all flows answer if the loss of one element grows, at the state that was solved last: for each (element, Pa)
+    /// kg/s by element. `None` if there are too many loops.
+    pub fn tangents(&mut self, changes: &[(ElementId, f64)]) -> Option<Vec<Vec<f64>>> {
+        let frame = Frame {
+            classes: self.classes,
+            ends: &self.ends,
+            forest: &self.forest,
+            fixed: &self.fixed,
+            idle: &self.idle,
+            running: &self.running,
+            tees: &self.tees,
+        };
+        let of = |e: usize| (self.classes.of[e], self.classes.sign[e]);
+        let of_class: Vec<(usize, f64)> = changes
+            .iter()
+            .map(|&(id, pa)| match of(id.index()) {
+                (NONE, _) => (0, 0.0),
+                (class, sign) => (class as usize, sign * pa),
+            })
+            .collect();
+        let answers = self
+            .loops
+            .tangents(&self.flows, &frame, &mut self.terms, &of_class)?;
+        let by_element = |q: &Vec<f64>| {
+            let one = |e| match of(e) {
+                (NONE, _) => 0.0,
+                (class, sign) => sign * q[class as usize],
+            };
+            (0..self.classes.of.len()).map(one).collect()
+        };
+        Some(answers.iter().map(by_element).collect())
+    }
+
     fn element(&self, class: usize) -> ElementId {
         ElementId::new(
             self.classes

@@ -172,8 +172,7 @@ impl Loops {
     fn direction(&mut self, flows: &Flows, frame: &Frame, terms: &mut Terms, plain: bool) {
         let n = self.chords.len();
         let mut matrix = std::mem::take(&mut self.matrix);
-        matrix.clear();
-        matrix.resize(n * n, 0.0);
+        self.fill(&mut matrix, flows, frame, terms, plain);
         self.step.clear();
         for k in 0..n {
             let members = &self.members[self.first[k] as usize..self.first[k + 1] as usize];
@@ -184,6 +183,26 @@ impl Loops {
                     .sum::<f64>(),
             );
         }
+        if plain {
+            dense::cholesky(&mut matrix, n, &mut self.step);
+        } else {
+            dense::eliminate(&mut matrix, n, &mut self.step);
+        }
+        self.matrix = matrix;
+    }
+
+    /// Slopes of all loop sums by the chords' flows.
+    fn fill(
+        &self,
+        matrix: &mut Vec<f64>,
+        flows: &Flows,
+        frame: &Frame,
+        terms: &mut Terms,
+        plain: bool,
+    ) {
+        let n = self.chords.len();
+        matrix.clear();
+        matrix.resize(n * n, 0.0);
         let floor = 1e-12 * flows.head / flows.largest;
         let mut couple = |i: &[(u32, f64)], j: &[(u32, f64)], slope: f64| {
             for &(a, sa) in i {
@@ -205,11 +224,46 @@ impl Loops {
                     couple(self.through(i), self.through(j), slope)
                 });
         }
-        if plain {
-            dense::cholesky(&mut matrix, n, &mut self.step);
-        } else {
-            dense::eliminate(&mut matrix, n, &mut self.step);
+    }
+
+    /// How the flows of all classes answer if the loss of one grows: for each (class, Pa), kg/s by class. At a solved
+    /// state, gates as they stand, fluid properties as they are. `None` beyond [`MOST_LOOPS`] loops.
+    pub fn tangents(
+        &mut self,
+        flows: &Flows,
+        frame: &Frame,
+        terms: &mut Terms,
+        changes: &[(usize, f64)],
+    ) -> Option<Vec<Vec<f64>>> {
+        let n = frame.chords().count();
+        if n > MOST_LOOPS {
+            return None;
         }
-        self.matrix = matrix;
+        let still = vec![0.0; flows.q.len()];
+        if n == 0 || flows.largest == 0.0 {
+            return Some(vec![still; changes.len()]);
+        }
+        self.build(frame);
+        let plain = frame.tees.is_empty() && !frame.running.rises();
+        let mut answers = Vec::with_capacity(changes.len());
+        let mut matrix = Vec::new();
+        for &(class, pa) in changes {
+            self.fill(&mut matrix, flows, frame, terms, plain);
+            let mut step = vec![0.0; n];
+            for &(k, sign) in self.through(class) {
+                step[k as usize] -= sign * pa;
+            }
+            // pivoting costs nothing here and is right for every slope
+            dense::eliminate(&mut matrix, n, &mut step);
+            let mut answer = still.clone();
+            for (k, s) in step.iter().enumerate() {
+                for &(c, sign) in &self.members[self.first[k] as usize..self.first[k + 1] as usize]
+                {
+                    answer[c as usize] += sign * s;
+                }
+            }
+            answers.push(answer);
+        }
+        Some(answers)
     }
 }

@@ -76,6 +76,28 @@ impl<'a> Solver<'a> {
         Ok(result::state(&coupled))
     }
 
+    /// Solves one setting and says how every flow answers if the loss of an element grows a little: for each (element,
+    /// Pa in the direction of its `from` to `to`) the change of flow by element, kg/s, to first order. Fluid properties,
+    /// what heat decides (a pump held to a drop, a mixing set's draw) and elements at their bounds stay as they are.
+    ///
+    /// # Errors
+    /// As [`solve`]; [`SolveError::NotConverged`] for more loops than a dense matrix is for.
+    pub fn tangents(
+        &self,
+        setting: &Setting,
+        changes: &[(ElementId, f64)],
+    ) -> Result<(State, Vec<Vec<f64>>), SolveError> {
+        let mut coupled = Coupled::new(self.network, setting, &self.classes, &self.nodal)?;
+        coupled.run(Finish::Full, false)?;
+        let answers = coupled.hydraulics.tangents(changes);
+        let answers = answers.ok_or(SolveError::NotConverged {
+            element: changes.first().map_or(ElementId::new(0), |c| c.0),
+            residual_pa: 0.0,
+            iterations: 0,
+        })?;
+        Ok((result::state(coupled), answers))
+    }
+
     /// Makes one setting ready to be solved from a cold start many times.
     ///
     /// # Errors

@@ -82,7 +82,9 @@ impl Costs {
                     return None;
                 }
                 match network.element(id).heat {
-                    Heat::Emitter(_) | Heat::Cylinder(_) | Heat::Exchanger(..) => None,
+                    // an exchanger's far side is to its circuit what the unit's body is to the first
+                    Heat::Emitter(_) | Heat::Cylinder(_) | Heat::Exchanger(_, true) => None,
+                    Heat::Exchanger(_, false) => Some(PLAIN),
                     Heat::Source(_) => Some(FOREIGN),
                     Heat::None | Heat::Loss { .. } if bridge[i] => Some(BRIDGE),
                     Heat::None | Heat::Loss { .. } if inlet[i] => Some(MIXING_INLET),

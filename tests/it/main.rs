@@ -1,6 +1,7 @@
 //! All integration tests, in one binary.
 
 mod bad_input; // every diagnostic code: a file and the message it gets
+mod balance; // settings of valves and pumps, readings and the next adjustment
 mod catalogue; // the embedded tables against handbook values
 mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes

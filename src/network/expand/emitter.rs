@@ -94,7 +94,10 @@ impl Builder<'_> {
                 .as_ref()
                 .map(|kv| kv.value.0)
                 .filter(|kv| kv.is_finite()),
-            port: manifold.and_then(|_| self.port_of(&laid.all)),
+            port: manifold
+                .filter(|_| e.lockshield.as_ref().is_none_or(|kv| kv.span.is_empty()))
+                .filter(|_| !valves.set)
+                .and_then(|_| self.port_of(&laid.all)),
             valve_table: self.valve_table(e.valve_table.as_ref()),
             lockshield_table: self.valve_table(e.lockshield_table.as_ref()).or_else(|| {
                 let name = &self.network.manifolds.get(manifold?)?.name;

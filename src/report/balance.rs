@@ -1,0 +1,406 @@
+//! How to set a house, in words: whether it comes out, pumps, valves in walking order, what should be read, and what to
+//! do about what was.
+
+mod cards;
+mod next;
+mod reading;
+
+pub use cards::{Card, cards, cards_text};
+
+use super::layout::{Table, paragraph};
+use super::speak::Speak;
+use crate::balance::{Balance, Mark, PumpSetting, Valve, Warning, Why};
+use crate::network::{Network, PumpControl, SetterKind};
+use crate::survey::Units;
+
+/// Columns of a name in a table.
+const NAME: usize = 18;
+
+/// The whole report.
+pub fn text(network: &Network, balance: &Balance, units: &Units) -> String {
+    let words = Words {
+        network,
+        balance,
+        speak: Speak::of(network, units),
+    };
+    let mut out = paragraph("", &format!("{}: how to set it", network.title));
+    out.push('\n');
+    out.push_str(&words.first());
+    if balance.next.is_some() {
+        out.push_str(&words.next());
+    }
+    out.push_str(&words.pumps());
+    out.push_str(&words.valves());
+    out.push_str(&words.remarks());
+    out.push_str(&words.walk());
+    out.push_str(&words.readings());
+    out.push_str(&words.answers());
+    out.push_str(&words.rests());
+    out
+}
+
+/// A house, how it is set, and how to speak of it.
+pub(super) struct Words<'a> {
+    network: &'a Network,
+    balance: &'a Balance,
+    speak: Speak<'a>,
+}
+
+impl Words<'_> {
+    fn name(&self, emitter: usize) -> String {
+        let e = self.network.emitters.get(emitter);
+        e.map(|e| super::layout::name(&e.name, NAME))
+            .unwrap_or_default()
+    }
+
+    fn list(&self, emitters: &[usize]) -> String {
+        let names: Vec<String> = emitters.iter().map(|&i| self.name(i)).collect();
+        match names.split_last() {
+            Some((last, [])) => last.clone(),
+            Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+            None => String::new(),
+        }
+    }
+
+    fn first(&self) -> String {
+        let asked: Vec<usize> = (0..self.balance.valves.len())
+            .filter(|&i| self.balance.valves[i].why != Some(Why::NotAsked))
+            .collect();
+        let off: Vec<usize> = asked
+            .iter()
+            .copied()
+            .filter(|&i| self.balance.valves[i].why.is_some())
+            .collect();
+        let mut out = if off.is_empty() {
+            let text = format!(
+                "ALL {} EMITTERS get their design flow within 1 % with the pumps and valves set as below.",
+                asked.len()
+            );
+            paragraph("", &text)
+        } else {
+            let text = format!(
+                "{} OF {} EMITTERS do not get their design flow within 1 % even when everything is set as below: {}.",
+                off.len(),
+                asked.len(),
+                self.list(&off)
+            );
+            paragraph("", &text)
+        };
+        for why in self.whys(&off) {
+            out.push_str(&paragraph("  ", &why));
+        }
+        for pump in &self.balance.pumps {
+            if let Some(index) = pump.index {
+                let what = self.balance.valves[index]
+                    .setter
+                    .map_or("valve", |s| word(s.kind));
+                let text = format!(
+                    "Index emitter of {}: {}, whose {what} stands fully open.",
+                    self.speak.name(&self.network.pumps[pump.pump].name),
+                    self.name(index)
+                );
+                out.push_str(&paragraph("  ", &text));
+            }
+        }
+        out
+    }
+
+    /// Why emitters are off, alike ones together.
+    fn whys(&self, off: &[usize]) -> Vec<String> {
+        let mut said: Vec<(Option<Why>, Vec<usize>)> = Vec::new();
+        for &i in off {
+            let why = self.balance.valves[i].why.clone();
+            match said.iter_mut().find(|(w, _)| *w == why) {
+                Some((_, list)) => list.push(i),
+                None => said.push((why, vec![i])),
+            }
+        }
+        let says = said.into_iter().map(|(why, list)| {
+            let names = self.list(&list);
+            match why {
+                Some(Why::PumpShort(pump, pa)) => format!(
+                    "{}: its pump lacks {} at the design flow; the valves share what there is in proportion. \
+                     Lay wider pipe or ask for a larger drop first (`pipecarry check`).",
+                    self.speak.name(&self.network.pumps[pump].name),
+                    self.speak.pressure(pa)
+                ),
+                Some(Why::OnePipe) => format!(
+                    "{names}: on a one-pipe main the tees and the kv of the branches decide; there is nothing to set."
+                ),
+                Some(Why::NothingToSet) => format!(
+                    "{names}: nothing there can be set. Fit a lockshield or a valve with presetting."
+                ),
+                Some(Why::Held(kg_s)) => format!(
+                    "{names}: the flow-holding valve lets through {} at most.",
+                    self.speak.mass_flow(kg_s)
+                ),
+                Some(Why::Others) => format!("{names}: drawn along by those that cannot be set."),
+                Some(Why::NotAsked) | None => format!("{names}: no cause was found."),
+            }
+        });
+        says.collect()
+    }
+
+    fn pumps(&self) -> String {
+        let mut out = String::from("\nPumps\n");
+        for pump in &self.balance.pumps {
+            out.push_str(&self.pump(pump));
+        }
+        out
+    }
+
+    fn pump(&self, p: &PumpSetting) -> String {
+        let s = &self.speak;
+        let info = &self.network.pumps[p.pump];
+        let name = s.name(&info.name);
+        if p.short_pa > 0.0 {
+            let text = format!(
+                "{name}: full speed. It would have to give {} at {} and gives {}: {} too little.",
+                s.pressure(p.needed_pa),
+                s.flow(p.flow_m3_s),
+                s.pressure(p.full_pa),
+                s.pressure(p.short_pa)
+            );
+            return paragraph("  ", &text);
+        }
+        let mut text = format!(
+            "{name}: set it to {}. That is {} at {}.",
+            self.control(p.control, p),
+            s.pressure(p.needed_pa),
+            s.flow(p.flow_m3_s)
+        );
+        let mut others = Vec::new();
+        if let (Some(speed), false) = (p.speed, matches!(p.control, PumpControl::FixedSpeed(_))) {
+            others.push(format!("fixed speed {}", s.show.percent(speed)));
+        }
+        if !matches!(p.control, PumpControl::ConstantHead(_)) {
+            others.push(format!("constant head {}", s.pressure(p.needed_pa)));
+        }
+        if let (Some(pa), false) = (
+            p.proportional_pa,
+            matches!(p.control, PumpControl::ProportionalHead { .. }),
+        ) {
+            others.push(format!("proportional head {}", s.pressure(pa)));
+        }
+        if !matches!(p.control, PumpControl::HeldToFlow(_)) {
+            others.push(format!("held to {}", s.flow(p.flow_m3_s)));
+        }
+        text.push_str(&format!(" The same in other modes: {}.", others.join("; ")));
+        if let PumpControl::HeldToDrop { drop_k, .. } = p.was {
+            text.push_str(&format!(
+                " Left to hold {} it settles near this flow once the house takes its design heat.",
+                s.drop(drop_k)
+            ));
+        }
+        paragraph("  ", &text)
+    }
+
+    fn control(&self, control: PumpControl, p: &PumpSetting) -> String {
+        let s = &self.speak;
+        match control {
+            PumpControl::FixedSpeed(share) => {
+                format!(
+                    "fixed speed, {} (the step that comes nearest above)",
+                    s.show.percent(share)
+                )
+            }
+            PumpControl::ConstantHead(pa) => format!("constant head, {}", s.pressure(pa)),
+            PumpControl::ProportionalHead { head_pa, .. } => {
+                format!("proportional head, {}", s.pressure(head_pa))
+            }
+            PumpControl::HeldToFlow(_) => format!("hold {}", s.flow(p.flow_m3_s)),
+            PumpControl::HeldToDrop { drop_k, .. } => format!("hold {}", s.drop(drop_k)),
+        }
+    }
+
+    /// A setting: `open`, `1.4 turns`, `number 4`, or its kv alone.
+    fn setting(&self, v: &Valve) -> String {
+        match (v.mark, v.open) {
+            (None, true) => "open".to_owned(),
+            (None, false) => "by kv".to_owned(),
+            (Some(mark), _) => self.mark(mark, v.open),
+        }
+    }
+
+    fn mark(&self, mark: Mark, open: bool) -> String {
+        let table = &self.network.valve_tables[mark.table];
+        let top = table.points.last().map(|p| p.0);
+        let n = &self.speak.show;
+        match (mark.nearest, open && Some(mark.mark) == top) {
+            (Some((number, _)), _) => format!("no. {}", n.number(number, decimals(number))),
+            (None, true) => format!("{} t, open", n.number(mark.mark, 1)),
+            (None, false) => format!("{} turns", n.number(mark.mark, 1)),
+        }
+    }
+
+    fn valves(&self) -> String {
+        let mut table = Table::new(&["<emitter", "<set", "kv", "<to", "flow", "takes", "drop"]);
+        let n = &self.speak.show;
+        let order = self.balance.walk.order.iter().copied();
+        let rest = (0..self.balance.valves.len()).filter(|i| !self.balance.walk.order.contains(i));
+        for i in order.chain(rest) {
+            let v = &self.balance.valves[i];
+            let at = self.balance.design.emitters[i];
+            let (what, kv, to) = match (v.setter, v.kv_m3h) {
+                (Some(s), Some(kv)) => (word(s.kind), n.number(kv, 2), self.setting(v)),
+                _ => ("nothing", "–".into(), "–".into()),
+            };
+            table.row(vec![
+                self.name(i),
+                what.into(),
+                kv,
+                to,
+                self.speak.mass_flow(v.gets_kg_s),
+                v.setter
+                    .map_or("–".into(), |_| self.speak.pressure(v.loss_pa)),
+                at.map_or("–".into(), |a| self.speak.difference(a.drop_k())),
+            ]);
+        }
+        let mut out = format!("\nValves, in the order of the walk\n{}", table.text());
+        for v in &self.balance.branches {
+            if let (Some(s), Some(kv)) = (v.setter, v.kv_m3h) {
+                let text = format!(
+                    "Balancing valve of {}: kv {} ({}).",
+                    self.speak.name(&self.network.element(s.element).name),
+                    n.number(kv, 2),
+                    if v.open {
+                        "open"
+                    } else {
+                        "it takes what all behind it have too much of"
+                    }
+                );
+                out.push_str(&paragraph("  ", &text));
+            }
+        }
+        out
+    }
+
+    fn remarks(&self) -> String {
+        let mut out = String::new();
+        for (i, v) in self.balance.valves.iter().enumerate() {
+            for warning in &v.warnings {
+                if let Warning::LowAuthority(..) = warning {
+                    continue;
+                }
+                out.push_str(&paragraph(
+                    "  - ",
+                    &format!("{}: {}", self.name(i), self.warning(warning)),
+                ));
+            }
+            if let Some((from, to)) = self.moved(v) {
+                let text = format!(
+                    "{}: it stands at kv {from} now and goes to {to}.",
+                    self.name(i)
+                );
+                out.push_str(&paragraph("  - ", &text));
+            }
+            if let Some(Mark {
+                nearest: Some((_, kv)),
+                ..
+            }) = v.mark
+                && let Some(wanted) = v.kv_m3h.filter(|w| (kv / w - 1.0).abs() > 0.05)
+            {
+                let n = &self.speak.show;
+                let text = format!(
+                    "{}: the nearest number has kv {} where {} is wanted.",
+                    self.name(i),
+                    n.number(kv, 2),
+                    n.number(wanted, 2)
+                );
+                out.push_str(&paragraph("  - ", &text));
+            }
+        }
+        let low: Vec<(usize, f64, f64)> = self
+            .balance
+            .valves
+            .iter()
+            .enumerate()
+            .flat_map(|(i, v)| v.warnings.iter().map(move |w| (i, w)))
+            .filter_map(|(i, w)| match w {
+                Warning::LowAuthority(a, limit) => Some((i, *a, limit.value)),
+                _ => None,
+            })
+            .collect();
+        if let Some((_, _, limit)) = low.first() {
+            let each: Vec<String> = low
+                .iter()
+                .map(|(i, a, _)| format!("{} {}", self.name(*i), self.speak.show.number(*a, 2)))
+                .collect();
+            let text = format!(
+                "Heads with authority under {} (share of their valve in the loss from tee to tee): {}. They change the \
+                 flow only when nearly shut; a valve with a presetting of its own in place of the lockshield is steadier.",
+                self.speak.show.number(*limit, 1),
+                each.join(", ")
+            );
+            out.push_str(&paragraph("  - ", &text));
+        }
+        if out.is_empty() {
+            out
+        } else {
+            format!("\nWhat speaks against it\n{out}")
+        }
+    }
+
+    fn moved(&self, v: &Valve) -> Option<(String, String)> {
+        let stands = v.setter?.stands_kv_m3h?;
+        let n = &self.speak.show;
+        let (from, to) = (n.number(stands, 2), n.number(v.kv_m3h?, 2));
+        (from != to).then_some((from, to))
+    }
+
+    fn warning(&self, warning: &Warning) -> String {
+        let n = &self.speak.show;
+        match warning {
+            Warning::BelowTable(least) => format!(
+                "below the least kv of its table, {}: it lets more through than is wanted even at its smallest setting.",
+                n.number(*least, 2)
+            ),
+            Warning::AboveTable(greatest) => format!(
+                "above the greatest kv of its table, {}: it cannot open so far.",
+                n.number(*greatest, 2)
+            ),
+            Warning::NearlyShut(share) => format!(
+                "nearly shut, {} of its open kv: a hand hardly sets that, dirt shuts it. A valve of smaller kv is better.",
+                n.percent(*share)
+            ),
+            Warning::Noise(pa, limit) => format!(
+                "takes {}, above {}: it may be heard ({}).",
+                self.speak.pressure(*pa),
+                self.speak.pressure(limit.value),
+                self.speak.clean(&limit.source)
+            ),
+            Warning::LowAuthority(share, _) => format!("authority {}.", n.number(*share, 2)),
+        }
+    }
+
+    fn rests(&self) -> String {
+        let text = "The flow of every emitter was held at its design flow while the house was solved with heat; each \
+                    valve takes what was left over, the pump is turned down until the index emitter has nothing left, \
+                    and the house was then solved again as it runs with these settings. Flow is duty over heat \
+                    capacity and drop. A valve without a table is given by its kv alone: name its `valve_table` \
+                    for turns.";
+        let caution = "Pipes and bodies at these temperatures can burn; do not force a seized spindle on a system under \
+                       pressure. Design information only: the maker's instructions, local codes and licensed practice \
+                       come first.";
+        format!(
+            "\nHow this was reached\n{}{}",
+            paragraph("  ", text),
+            paragraph("  ", caution)
+        )
+    }
+}
+
+/// What is set, in a word.
+fn word(kind: SetterKind) -> &'static str {
+    match kind {
+        SetterKind::Lockshield => "lockshield",
+        SetterKind::Valve => "valve",
+        SetterKind::Port => "port",
+        SetterKind::Branch => "branch",
+    }
+}
+
+/// Decimals that a number of a ring needs.
+fn decimals(number: f64) -> usize {
+    usize::from(number != (number as i64) as f64)
+}

@@ -1,0 +1,113 @@
+//! What to do about what was read.
+
+use super::Words;
+use crate::balance::Read;
+use crate::report::layout::{Table, paragraph};
+
+impl Words<'_> {
+    pub(super) fn next(&self) -> String {
+        let Some(next) = &self.balance.next else {
+            return String::new();
+        };
+        let n = &self.speak.show;
+        let mut out = String::from("\nAfter these readings\n");
+        for r in &next.read {
+            out.push_str(&paragraph("  - ", &self.one(r)));
+        }
+        let mut table = Table::new(&["<emitter", "stood", "now", "<that is"]);
+        for &i in &self.balance.walk.order {
+            let (Some(stood), Some(kv)) = (next.stood[i], next.kv[i]) else {
+                continue;
+            };
+            let quiet = next.read.iter().any(|r| r.emitter == i && r.within);
+            table.row(vec![
+                self.name(i),
+                n.number(stood, 2),
+                n.number(kv, 2),
+                if quiet {
+                    "leave it: within what the instrument tells".into()
+                } else {
+                    self.step(i, stood, kv)
+                },
+            ]);
+        }
+        out.push_str("  Next adjustments (kv)\n");
+        out.push_str(&table.text());
+        let text = "Emitters that were not read are taken to be as the file says. Set all of them, let the house settle, \
+                    read again.";
+        out.push_str(&paragraph("  ", text));
+        out
+    }
+
+    fn one(&self, r: &Read) -> String {
+        let s = &self.speak;
+        let name = self.name(r.emitter);
+        let off = r.flow_kg_s / r.wanted_kg_s - 1.0;
+        let much = format!(
+            "{} {}",
+            s.show.percent(off.abs()),
+            if off > 0.0 { "too much" } else { "too little" }
+        );
+        let wanted = s.mass_flow(r.wanted_kg_s);
+        match (r.drop_k, r.should_k) {
+            (Some(drop), Some(should)) => {
+                let admits = if r.admits_kg_s.1.is_finite() {
+                    format!(
+                        "{} to {}",
+                        s.mass_flow(r.admits_kg_s.0),
+                        s.mass_flow(r.admits_kg_s.1)
+                    )
+                } else {
+                    format!("{} or more", s.mass_flow(r.admits_kg_s.0))
+                };
+                format!(
+                    "{name}: the drop was {}, at its flow it would be {}. That means {} (the clamps admit {admits}) where \
+                     {wanted} is wanted: {much}.",
+                    s.difference(drop),
+                    s.difference(should),
+                    s.mass_flow(r.flow_kg_s)
+                )
+            }
+            (Some(drop), None) => format!(
+                "{name}: the drop was {}: {} where {wanted} is wanted, {much}.",
+                s.difference(drop),
+                s.mass_flow(r.flow_kg_s)
+            ),
+            (None, _) => format!(
+                "{name}: {} at the meter where {wanted} is wanted: {much}.",
+                s.mass_flow(r.flow_kg_s)
+            ),
+        }
+    }
+
+    /// The way from one kv to another, in turns where its table is known.
+    fn step(&self, emitter: usize, stood: f64, kv: f64) -> String {
+        let n = &self.speak.show;
+        if (kv / stood - 1.0).abs() < 0.02 {
+            return "leave it".into();
+        }
+        let way = if kv > stood { "open" } else { "close" };
+        let table = self.balance.valves[emitter]
+            .setter
+            .and_then(|s| s.table)
+            .and_then(|t| self.network.valve_tables.get(t));
+        match table {
+            Some(t) if t.presets => {
+                format!(
+                    "{way} from {} to {}",
+                    n.number(t.mark(stood), 1),
+                    n.number(t.mark(kv), 1)
+                )
+            }
+            Some(t) => {
+                let turns = (t.mark(kv) - t.mark(stood)).abs();
+                format!(
+                    "{way} by {} turns to {}",
+                    n.number(turns, 1),
+                    n.number(t.mark(kv), 1)
+                )
+            }
+            None => format!("{way} to {} of what it stood at", n.percent(kv / stood)),
+        }
+    }
+}

@@ -1,0 +1,385 @@
+//! How to set a house, as JSON and as CSV: keys carry their unit, the same whatever the user reads.
+
+use super::{MADE_BY, csv, rounded};
+use crate::balance::{Balance, CLAMP_K, Day, Mild, Valve, Warning, Why};
+use crate::hydraulics::local::M3_H;
+use crate::network::{Network, PumpControl, SetterKind};
+use serde::Serialize;
+
+/// Version of the layout; it rises when a reader of the old one would go wrong.
+pub const VERSION: u32 = 1;
+
+/// How every table of settings begins.
+pub const BEGIN: &str = "walk,emitter,storey,sets,kv_m3_h,";
+
+#[derive(Serialize)]
+struct Out {
+    schema: &'static str,
+    version: u32,
+    made_by: &'static str,
+    job: String,
+    pumps: Vec<Pump>,
+    valves: Vec<Setting>,
+    branches: Vec<Branch>,
+    walk: Vec<String>,
+    walk_m: Option<f64>,
+    walk_is_shortest: bool,
+    design_day: DayOut,
+    mild_day: Option<DayOut>,
+    clamp_difference_k: f64,
+    next: Option<NextOut>,
+}
+
+#[derive(Serialize)]
+struct Pump {
+    pump: String,
+    mode: &'static str,
+    flow_m3_h: Option<f64>,
+    needed_pa: Option<f64>,
+    full_speed_pa: Option<f64>,
+    short_pa: Option<f64>,
+    constant_head_pa: Option<f64>,
+    proportional_head_pa: Option<f64>,
+    speed: Option<f64>,
+    index: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Setting {
+    emitter: String,
+    storey: Option<String>,
+    sets: Option<&'static str>,
+    kv_m3_h: Option<f64>,
+    turns: Option<f64>,
+    number: Option<f64>,
+    fully_open: bool,
+    index: bool,
+    wanted_kg_s: Option<f64>,
+    gets_kg_s: Option<f64>,
+    loss_pa: Option<f64>,
+    authority: Option<f64>,
+    warnings: Vec<&'static str>,
+    off_because: Option<&'static str>,
+    /// For one part in a hundred more kv of its valve.
+    answers: Vec<Answer>,
+}
+
+#[derive(Serialize)]
+struct Answer {
+    emitter: String,
+    flow_kg_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Branch {
+    valve: String,
+    kv_m3_h: Option<f64>,
+    fully_open: bool,
+    loss_pa: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct DayOut {
+    outside_c: Option<f64>,
+    share: Option<f64>,
+    sources: Vec<SourceOut>,
+    emitters: Vec<EmitterOut>,
+}
+
+#[derive(Serialize)]
+struct SourceOut {
+    source: String,
+    flow_c: Option<f64>,
+    return_c: Option<f64>,
+    flow_m3_h: Option<f64>,
+    output_w: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct EmitterOut {
+    emitter: String,
+    flow_kg_s: Option<f64>,
+    in_c: Option<f64>,
+    out_c: Option<f64>,
+    drop_k: Option<f64>,
+    heat_w: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct NextOut {
+    read: Vec<ReadOut>,
+    set: Vec<StepOut>,
+}
+
+#[derive(Serialize)]
+struct ReadOut {
+    emitter: String,
+    flow_kg_s: Option<f64>,
+    least_kg_s: Option<f64>,
+    greatest_kg_s: Option<f64>,
+    wanted_kg_s: Option<f64>,
+    drop_k: Option<f64>,
+    should_be_k: Option<f64>,
+    within_instrument: bool,
+}
+
+#[derive(Serialize)]
+struct StepOut {
+    emitter: String,
+    stood_kv_m3_h: Option<f64>,
+    kv_m3_h: Option<f64>,
+    turns: Option<f64>,
+    number: Option<f64>,
+}
+
+fn sets(kind: SetterKind) -> &'static str {
+    match kind {
+        SetterKind::Lockshield => "lockshield",
+        SetterKind::Valve => "valve",
+        SetterKind::Port => "port",
+        SetterKind::Branch => "branch",
+    }
+}
+
+fn mode(control: PumpControl) -> &'static str {
+    match control {
+        PumpControl::FixedSpeed(_) => "fixed speed",
+        PumpControl::ConstantHead(_) => "constant head",
+        PumpControl::ProportionalHead { .. } => "proportional head",
+        PumpControl::HeldToFlow(_) => "held to flow",
+        PumpControl::HeldToDrop { .. } => "held to drop",
+    }
+}
+
+fn warning(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::BelowTable(_) => "below its table",
+        Warning::AboveTable(_) => "above its table",
+        Warning::NearlyShut(_) => "nearly shut",
+        Warning::LowAuthority(..) => "low authority",
+        Warning::Noise(..) => "may be heard",
+    }
+}
+
+fn because(why: &Why) -> &'static str {
+    match why {
+        Why::NothingToSet => "nothing can be set",
+        Why::OnePipe => "one-pipe main",
+        Why::PumpShort(..) => "the pump lacks head",
+        Why::Held(_) => "a flow-holding valve holds less",
+        Why::Others => "others cannot be set",
+        Why::NotAsked => "not asked",
+    }
+}
+
+/// A setting on the valve's own scale: turns or number.
+fn on_scale(network: &Network, v: &Valve, kv: Option<f64>) -> (Option<f64>, Option<f64>) {
+    let table = v
+        .setter
+        .and_then(|s| s.table)
+        .and_then(|t| network.valve_tables.get(t));
+    match (table, kv) {
+        (Some(t), Some(kv)) if t.presets => (None, rounded(t.mark(kv))),
+        (Some(t), Some(kv)) => (rounded(t.mark(kv)), None),
+        _ => (None, None),
+    }
+}
+
+fn setting(network: &Network, b: &Balance, i: usize) -> Setting {
+    let v = &b.valves[i];
+    let (turns, number) = on_scale(network, v, v.kv_m3h);
+    let answers = b.answers[i].iter().flatten().enumerate();
+    Setting {
+        emitter: network.emitters[i].name.clone(),
+        storey: b.walk.storeys[i].clone(),
+        sets: v.setter.map(|s| sets(s.kind)),
+        kv_m3_h: v.kv_m3h.and_then(rounded),
+        turns,
+        number,
+        fully_open: v.open,
+        index: v.index,
+        wanted_kg_s: rounded(v.wanted_kg_s),
+        gets_kg_s: rounded(v.gets_kg_s),
+        loss_pa: rounded(v.loss_pa),
+        authority: v.authority.and_then(rounded),
+        warnings: v.warnings.iter().map(warning).collect(),
+        off_because: v.why.as_ref().map(because),
+        answers: answers
+            .map(|(j, kg_s)| Answer {
+                emitter: network.emitters[j].name.clone(),
+                flow_kg_s: rounded(*kg_s),
+            })
+            .collect(),
+    }
+}
+
+fn day(network: &Network, day: &Day) -> DayOut {
+    let sources = network.sources.iter().zip(&day.sources);
+    let emitters = network.emitters.iter().zip(&day.emitters);
+    DayOut {
+        outside_c: day.outside_c.and_then(rounded),
+        share: rounded(day.share),
+        sources: sources
+            .map(|(source, at)| SourceOut {
+                source: source.name.clone(),
+                flow_c: rounded(at.flow_c),
+                return_c: rounded(at.return_c),
+                flow_m3_h: rounded(at.flow_m3_s * M3_H),
+                output_w: rounded(at.output_w),
+            })
+            .collect(),
+        emitters: emitters
+            .filter_map(|(emitter, at)| {
+                let at = at.as_ref()?;
+                Some(EmitterOut {
+                    emitter: emitter.name.clone(),
+                    flow_kg_s: rounded(at.flow_kg_s),
+                    in_c: rounded(at.in_c),
+                    out_c: rounded(at.out_c),
+                    drop_k: rounded(at.drop_k()),
+                    heat_w: rounded(at.heat_w),
+                })
+            })
+            .collect(),
+    }
+}
+
+/// The whole balance.
+pub fn text(network: &Network, b: &Balance) -> String {
+    let emitter = |i: usize| network.emitters[i].name.clone();
+    let out = Out {
+        schema: "pipecarry.balance",
+        version: VERSION,
+        made_by: MADE_BY,
+        job: network.title.clone(),
+        pumps: b
+            .pumps
+            .iter()
+            .map(|p| Pump {
+                pump: network.pumps[p.pump].name.clone(),
+                mode: mode(p.control),
+                flow_m3_h: rounded(p.flow_m3_s * M3_H),
+                needed_pa: rounded(p.needed_pa),
+                full_speed_pa: rounded(p.full_pa),
+                short_pa: rounded(p.short_pa),
+                constant_head_pa: rounded(p.needed_pa).filter(|_| p.short_pa == 0.0),
+                proportional_head_pa: p.proportional_pa.and_then(rounded),
+                speed: p.speed.and_then(rounded),
+                index: p.index.map(emitter),
+            })
+            .collect(),
+        valves: (0..b.valves.len())
+            .map(|i| setting(network, b, i))
+            .collect(),
+        branches: b
+            .branches
+            .iter()
+            .filter_map(|v| {
+                Some(Branch {
+                    valve: network.element(v.setter?.element).name.clone(),
+                    kv_m3_h: v.kv_m3h.and_then(rounded),
+                    fully_open: v.open,
+                    loss_pa: rounded(v.loss_pa),
+                })
+            })
+            .collect(),
+        walk: b.walk.order.iter().map(|&i| emitter(i)).collect(),
+        walk_m: rounded(b.walk.length_m),
+        walk_is_shortest: b.walk.exact,
+        design_day: day(network, &b.design),
+        mild_day: match &b.mild {
+            Mild::Day(mild) => Some(day(network, mild)),
+            Mild::NotColder | Mild::NoAnswer => None,
+        },
+        clamp_difference_k: CLAMP_K,
+        next: b.next.as_ref().map(|next| NextOut {
+            read: next
+                .read
+                .iter()
+                .map(|r| ReadOut {
+                    emitter: emitter(r.emitter),
+                    flow_kg_s: rounded(r.flow_kg_s),
+                    least_kg_s: rounded(r.admits_kg_s.0),
+                    greatest_kg_s: rounded(r.admits_kg_s.1),
+                    wanted_kg_s: rounded(r.wanted_kg_s),
+                    drop_k: r.drop_k.and_then(rounded),
+                    should_be_k: r.should_k.and_then(rounded),
+                    within_instrument: r.within,
+                })
+                .collect(),
+            set: (0..b.valves.len())
+                .filter(|&i| b.valves[i].setter.is_some())
+                .map(|i| {
+                    let (turns, number) = on_scale(network, &b.valves[i], next.kv[i]);
+                    StepOut {
+                        emitter: emitter(i),
+                        stood_kv_m3_h: next.stood[i].and_then(rounded),
+                        kv_m3_h: next.kv[i].and_then(rounded),
+                        turns,
+                        number,
+                    }
+                })
+                .collect(),
+        }),
+    };
+    super::json::any(&out)
+}
+
+#[derive(Serialize)]
+struct Row {
+    walk: Option<usize>,
+    emitter: String,
+    storey: String,
+    sets: &'static str,
+    kv_m3_h: Option<f64>,
+    turns: Option<f64>,
+    number: Option<f64>,
+    fully_open: bool,
+    index: bool,
+    wanted_kg_s: Option<f64>,
+    gets_kg_s: Option<f64>,
+    loss_pa: Option<f64>,
+    authority: Option<f64>,
+    design_in_c: Option<f64>,
+    design_out_c: Option<f64>,
+    mild_in_c: Option<f64>,
+    mild_out_c: Option<f64>,
+    next_kv_m3_h: Option<f64>,
+    warnings: String,
+    off_because: &'static str,
+}
+
+/// A row for each emitter, in the order of the file.
+pub fn rows(network: &Network, b: &Balance) -> String {
+    let mild = |i: usize| match &b.mild {
+        Mild::Day(day) => day.emitters[i],
+        Mild::NotColder | Mild::NoAnswer => None,
+    };
+    let rows = (0..b.valves.len()).map(|i| {
+        let s = setting(network, b, i);
+        let design = b.design.emitters[i];
+        Row {
+            walk: b.walk.order.iter().position(|&k| k == i).map(|k| k + 1),
+            emitter: csv::cell(&s.emitter),
+            storey: csv::cell(s.storey.as_deref().unwrap_or_default()),
+            sets: s.sets.unwrap_or_default(),
+            kv_m3_h: s.kv_m3_h,
+            turns: s.turns,
+            number: s.number,
+            fully_open: s.fully_open,
+            index: s.index,
+            wanted_kg_s: s.wanted_kg_s,
+            gets_kg_s: s.gets_kg_s,
+            loss_pa: s.loss_pa,
+            authority: s.authority,
+            design_in_c: design.and_then(|a| rounded(a.in_c)),
+            design_out_c: design.and_then(|a| rounded(a.out_c)),
+            mild_in_c: mild(i).and_then(|a| rounded(a.in_c)),
+            mild_out_c: mild(i).and_then(|a| rounded(a.out_c)),
+            next_kv_m3_h: b.next.as_ref().and_then(|n| n.kv[i]).and_then(rounded),
+            warnings: s.warnings.join("; "),
+            off_because: s.off_because.unwrap_or_default(),
+        }
+    });
+    csv::table(rows)
+}
