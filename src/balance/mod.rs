@@ -72,13 +72,14 @@ pub fn balance(network: &Network) -> Result<Balance, Stop> {
         .position(|s| s.kind == StateKind::Heating);
     let required = required(network, state.ok_or(Stop::NoHeating)?)?;
     let ground = Ground::new(network, &required);
-    let settled = ground.settle(&Laws::new())?;
+    let settled = ground.settle(&Laws::new(), &[])?;
     let mut setting = as_set(&ground, &settled);
     let solved = solve_blended(network, &mut setting)?;
     let mild = expect::mild(&ground, &as_set(&ground, &settled), &solved);
     let answers = answers(&ground, &setting, &solved)?;
     let design = expect::day(network, solved, 1.0, network.design.outside_c);
-    let next = next::next(&ground, &settled, &design, &network.readings)?;
+    let ran = next::pumps(network, &settled);
+    let next = next::next(&ground, &settled, &design, &network.readings, &ran)?;
     let valves = valve::emitters(&ground, &settled, &design);
     let stops: Vec<usize> = (0..valves.len())
         .filter(|&i| valves[i].setter.is_some())

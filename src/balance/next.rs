@@ -3,7 +3,8 @@
 //! A reading tells the flow through an emitter: its heat law at the temperatures read, over heat capacity and drop, or a
 //! meter. That flow is then held in the house as the valves stood; what pressure is left over or lacking across the
 //! emitter is what the file does not know of its branch (a pipe that is longer, a valve that is not as its sheet says).
-//! The house is balanced again with that added, and each valve's step is the difference.
+//! All of the branch, its valve included, is taken to resist more or less in that proportion; the house is balanced
+//! again with that, and each valve's step is the difference.
 
 use super::expect::{CLAMP_K, Day};
 use super::settle::{Ground, Laws, Settled, heat_w, law_loss_pa, left_over_pa};
@@ -12,7 +13,7 @@ use crate::network::{
     ElementId, HeatLaw, Law, Network, Part, PartGroup, PartLaw, PumpControl, Reading,
 };
 use crate::solve::SolveError;
-use crate::view::running::solve_blended;
+use crate::view::running::{setter_loss_pa, solve_blended};
 
 /// More of a branch's own loss than this is never taken off again: something must resist the flow.
 const MOST_OFF: f64 = 0.9;
@@ -49,13 +50,23 @@ pub struct Next {
     pub kv: Vec<Option<f64>>,
     /// By emitter: kv at which its valve stood, m³/h.
     pub stood: Vec<Option<f64>>,
+    /// By pump: how it ran while things were read.
+    pub ran: Vec<PumpControl>,
     /// By pump: how to run it now.
     pub control: Vec<PumpControl>,
     /// Everything found.
     pub settled: Settled,
 }
 
-/// The next adjustments from the house's readings; `None` if nothing was read that means a flow.
+/// By pump: how it runs while things are read: as the file says, else as it was set.
+pub fn pumps(network: &Network, set: &Settled) -> Vec<PumpControl> {
+    let list = network.pumps.iter().zip(&set.control);
+    list.map(|(info, &set)| if info.mode_given { info.mode } else { set })
+        .collect()
+}
+
+/// The next adjustments from the house's readings, taken with the pumps run as given; `None` if nothing was read that
+/// means a flow.
 ///
 /// # Errors
 /// Whatever stops the solver.
@@ -64,6 +75,7 @@ pub fn next(
     set: &Settled,
     design: &Day,
     readings: &[Reading],
+    pumps: &[PumpControl],
 ) -> Result<Option<Next>, SolveError> {
     let network = ground.network;
     let stood: Vec<Option<f64>> = (0..network.emitters.len())
@@ -81,12 +93,13 @@ pub fn next(
     if read.is_empty() {
         return Ok(None);
     }
-    let laws = unknown(ground, set, &stood, &read)?;
-    let settled = ground.settle(&laws)?;
+    let (laws, gain) = unknown(ground, set, &stood, &read, pumps)?;
+    let settled = ground.settle(&laws, &gain)?;
     Ok(Some(Next {
         read,
         kv: settled.kv.clone(),
         stood,
+        ran: pumps.to_vec(),
         control: settled.control.clone(),
         settled,
     }))
@@ -203,16 +216,18 @@ fn drop_at(
     Some(0.5 * (low + high))
 }
 
-/// What the file does not know of each branch that was read, as a law of its emitter.
+/// What the file does not know of each branch that was read: as a law of its emitter for all but the valve that is set,
+/// and what that valve really has of its kv.
 fn unknown(
     ground: &Ground<'_>,
     set: &Settled,
     stood: &[Option<f64>],
     read: &[Read],
-) -> Result<Laws, SolveError> {
+    pumps: &[PumpControl],
+) -> Result<(Laws, Vec<f64>), SolveError> {
     let network = ground.network;
     let mut setting = ground.setting(&Laws::new(), stood, &set.branch_kv);
-    setting.control.clone_from(&set.control);
+    setting.control.copy_from_slice(pumps);
     for (circuit, required) in set.circuits.iter().zip(&ground.required.circuits) {
         // flows are read: what a pump that holds its flow would do about them is left open
         if let Some(p) = required.pump
@@ -229,6 +244,7 @@ fn unknown(
     }
     let solved = solve_blended(network, &mut setting)?;
     let mut laws = Laws::new();
+    let mut gain = vec![1.0; network.emitters.len()];
     for r in read {
         let e = &network.emitters[r.emitter];
         let Some(pa) = left_over_pa(network, &setting, &solved, e.body) else {
@@ -239,7 +255,18 @@ fn unknown(
             law_loss_pa(network, id, law, r.flow_kg_s, solved.at_c[id.index()])
         };
         let own_pa: f64 = e.branch.iter().map(loss).sum();
-        let pa = pa.max(-MOST_OFF * own_pa);
+        let Some(setter) = ground.setters[r.emitter].filter(|_| own_pa > 0.0) else {
+            continue;
+        };
+        let stands = crate::network::Setter {
+            open_kv_m3h: r.stood_kv_m3h,
+            ..setter
+        };
+        let at_c = solved.at_c[setter.element.index()];
+        let valve_pa = setter_loss_pa(network, &stands, r.flow_kg_s, at_c);
+        let share = (pa / own_pa).max(-MOST_OFF);
+        gain[r.emitter] = 1.0 / (1.0 + share).sqrt();
+        let pa = share * (own_pa - valve_pa);
         let fluid = &network.fluids[network.element(e.body).fluid];
         let Ok(at) = liquid(fluid).at(solved.at_c[e.body.index()]) else {
             continue;
@@ -251,7 +278,7 @@ fn unknown(
         parts.push(resistance(pa, r.flow_kg_s, at.rho_kg_m3));
         laws.insert(e.body, Law::Parts(parts));
     }
-    Ok(laws)
+    Ok((laws, gain))
 }
 
 /// A resistance that takes `pa` at a flow, as ζ on a bore of 15 mm; below zero where a branch resists less than known.

@@ -134,13 +134,17 @@ impl<'a> Ground<'a> {
             })
     }
 
-    /// Finds the settings.
+    /// Finds the settings. `gain` is by emitter what its valve really has of the kv that it is set to; 1 where nothing
+    /// is given.
     ///
     /// # Errors
     /// Whatever stops the solver.
-    pub fn settle(&self, laws: &Laws) -> Result<Settled, SolveError> {
+    pub fn settle(&self, laws: &Laws, gain: &[f64]) -> Result<Settled, SolveError> {
         let (network, required) = (self.network, self.required);
-        let open: Vec<Option<f64>> = vec![None; network.emitters.len()];
+        let gain = |i: usize| gain.get(i).copied().unwrap_or(1.0);
+        let open: Vec<Option<f64>> = (0..network.emitters.len())
+            .map(|i| self.setters[i].map(|s| s.open_kv_m3h * gain(i)))
+            .collect();
         let branch_open: Vec<f64> = self.branches.iter().map(|b| b.open_kv_m3h).collect();
         let mut base = self.setting(laws, &open, &branch_open);
         for i in 0..network.emitters.len() {
@@ -206,7 +210,7 @@ impl<'a> Ground<'a> {
                 }
             }
         }
-        Ok(self.shared_out(spare, circuits, &solved))
+        Ok(self.shared_out(spare, circuits, &solved, gain))
     }
 
     /// What is left over across an emitter whose flow is held, Pa.
@@ -250,6 +254,7 @@ impl<'a> Ground<'a> {
         mut spare: Vec<Option<f64>>,
         circuits: Vec<Circuit>,
         solved: &State,
+        gain: impl Fn(usize) -> f64,
     ) -> Settled {
         for (c, circuit) in self.required.circuits.iter().enumerate() {
             // where the pump lacks head, the index stands open all the same and the rest keep their proportion
@@ -277,15 +282,12 @@ impl<'a> Ground<'a> {
                 branch_kv.push(branch.open_kv_m3h);
             }
         }
-        let kv = self.setters.iter().zip(&spare);
-        let kv = kv.map(|(setter, spare)| {
+        let kv = self.setters.iter().zip(&spare).enumerate();
+        let kv = kv.map(|(i, (setter, spare))| {
             let setter = setter.as_ref()?;
             let pa = spare.filter(|pa| *pa > OPEN_PA).unwrap_or(0.0);
-            Some(throttled_kv(
-                setter.open_kv_m3h,
-                self.loss_pa(setter, solved),
-                pa,
-            ))
+            let open_pa = self.loss_pa(setter, solved) / (gain(i) * gain(i));
+            Some(throttled_kv(setter.open_kv_m3h, open_pa, pa))
         });
         Settled {
             kv: kv.collect(),

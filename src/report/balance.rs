@@ -36,6 +36,7 @@ pub fn text(network: &Network, balance: &Balance, units: &Units) -> String {
     out.push_str(&words.readings());
     out.push_str(&words.answers());
     out.push_str(&words.rests());
+    out.push_str(&format!("\n{}\n", super::MADE_BY));
     out
 }
 
@@ -165,7 +166,7 @@ impl Words<'_> {
         }
         let mut text = format!(
             "{name}: set it to {}. That is {} at {}.",
-            self.control(p.control, p),
+            self.control(p.control, p.flow_m3_s),
             s.pressure(p.needed_pa),
             s.flow(p.flow_m3_s)
         );
@@ -195,7 +196,7 @@ impl Words<'_> {
         paragraph("  ", &text)
     }
 
-    fn control(&self, control: PumpControl, p: &PumpSetting) -> String {
+    fn control(&self, control: PumpControl, flow_m3_s: f64) -> String {
         let s = &self.speak;
         match control {
             PumpControl::FixedSpeed(share) => {
@@ -208,7 +209,7 @@ impl Words<'_> {
             PumpControl::ProportionalHead { head_pa, .. } => {
                 format!("proportional head, {}", s.pressure(head_pa))
             }
-            PumpControl::HeldToFlow(_) => format!("hold {}", s.flow(p.flow_m3_s)),
+            PumpControl::HeldToFlow(_) => format!("hold {}", s.flow(flow_m3_s)),
             PumpControl::HeldToDrop { drop_k, .. } => format!("hold {}", s.drop(drop_k)),
         }
     }

@@ -33,8 +33,8 @@ fn narrow() -> String {
 
 /// A made-up disk and standard input; paths may be told to fail.
 #[derive(Default)]
-struct World {
-    files: BTreeMap<PathBuf, Vec<u8>>,
+pub(crate) struct World {
+    pub(crate) files: BTreeMap<PathBuf, Vec<u8>>,
     unreadable: BTreeMap<PathBuf, ErrorKind>,
     unwritable: BTreeMap<PathBuf, ErrorKind>,
     stdin: Vec<u8>,
@@ -67,25 +67,25 @@ impl Files for World {
 }
 
 impl World {
-    fn with(name: &str, text: &str) -> Self {
+    pub(crate) fn with(name: &str, text: &str) -> Self {
         let mut world = Self::default();
         world.files.insert(name.into(), text.as_bytes().to_owned());
         world
     }
 
-    fn text(&self, name: &str) -> String {
+    pub(crate) fn text(&self, name: &str) -> String {
         String::from_utf8(self.files[Path::new(name)].clone()).unwrap()
     }
 }
 
 /// What one run left behind.
-struct Ran {
-    status: Status,
-    out: String,
-    err: String,
+pub(crate) struct Ran {
+    pub(crate) status: Status,
+    pub(crate) out: String,
+    pub(crate) err: String,
 }
 
-fn run_in(world: &mut World, args: &[&str]) -> Ran {
+pub(crate) fn run_in(world: &mut World, args: &[&str]) -> Ran {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let mut io = Io {
         out: &mut out,

@@ -2,6 +2,7 @@
 
 use super::Words;
 use crate::balance::Read;
+use crate::network::PumpControl;
 use crate::report::layout::{Table, paragraph};
 
 impl Words<'_> {
@@ -13,6 +14,14 @@ impl Words<'_> {
         let mut out = String::from("\nAfter these readings\n");
         for r in &next.read {
             out.push_str(&paragraph("  - ", &self.one(r)));
+        }
+        for pump in &self.balance.pumps {
+            let name = self.speak.name(&self.network.pumps[pump.pump].name);
+            let ran = self.control(next.ran[pump.pump], pump.flow_m3_s);
+            out.push_str(&paragraph(
+                "  ",
+                &format!("Taken with {name} run so: {ran}."),
+            ));
         }
         let mut table = Table::new(&["<emitter", "stood", "now", "<that is"]);
         for &i in &self.balance.walk.order {
@@ -33,8 +42,18 @@ impl Words<'_> {
         }
         out.push_str("  Next adjustments (kv)\n");
         out.push_str(&table.text());
+        let circuits = self.balance.required.circuits.iter();
+        for (circuit, found) in circuits.zip(&next.settled.circuits) {
+            let Some(p) = circuit.pump else { continue };
+            let (ran, now) = (next.ran[p], next.control[p]);
+            if ran != now && !matches!(ran, PumpControl::HeldToDrop { .. }) {
+                let name = self.speak.name(&self.network.pumps[p].name);
+                let now = self.control(now, found.flow_m3_s);
+                out.push_str(&paragraph("  ", &format!("{name}: now {now}.")));
+            }
+        }
         let text = "Emitters that were not read are taken to be as the file says. Set all of them, let the house settle, \
-                    read again.";
+                    write into the file how pumps and valves now stand, read again.";
         out.push_str(&paragraph("  ", text));
         out
     }

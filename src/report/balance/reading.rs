@@ -70,7 +70,7 @@ impl Words<'_> {
                     s.temperature(at.flow_c),
                     s.temperature(at.return_c),
                     s.flow(at.flow_m3_s),
-                    s.power(at.output_w)
+                    s.kilowatt(at.output_w)
                 );
                 out.push_str(&paragraph("  ", &text));
             }
