@@ -95,7 +95,7 @@ impl<'a> Solver<'a> {
             residual_pa: 0.0,
             iterations: 0,
         })?;
-        Ok((result::state(coupled), answers))
+        Ok((result::state(&coupled), answers))
     }
 
     /// Makes one setting ready to be solved from a cold start many times.
