@@ -1,4 +1,4 @@
-//! Cards to cut from a sheet: a head, a line of place, and labels with their values, eight to an A4.
+//! Cards to cut from a sheet: a head, a line of place, and labels with their values, six to an A4.
 
 use super::audit;
 use super::scene::{About, Align, Item, Label, Letter, Rect, Scene, pt};
@@ -18,7 +18,7 @@ pub struct Card {
 }
 
 /// Cards across and down a sheet.
-const ACROSS: usize = 4;
+const ACROSS: usize = 3;
 const DOWN: usize = 2;
 /// Height of capitals, mm: names and lines.
 const HEAD: f64 = 3.5;

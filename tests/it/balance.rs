@@ -665,10 +665,14 @@ fn cards_print_as_text_and_on_sheets_without_a_fault() {
             })
             .collect();
         let sheets = draw::cards(&network.title, &for_print);
-        assert_eq!(sheets.len(), cards.len().div_ceil(8), "{name}");
+        assert_eq!(sheets.len(), cards.len().div_ceil(6), "{name}");
         for sheet in &sheets {
             assert_eq!(sheet.audit.faults(), 0, "{name}: {:?}", sheet.audit.said);
         }
+        assert!(
+            !sheets.iter().any(|s| draw::svg::render(s).contains('…')),
+            "{name}: cut short"
+        );
         // each card's name and every value of it stands on a sheet
         let drawn: String = sheets.iter().map(draw::svg::render).collect();
         for card in &cards {
@@ -683,7 +687,7 @@ fn cards_print_as_text_and_on_sheets_without_a_fault() {
     let mut world = World::with("house.toml", &text);
     let ran = run_in(&mut world, &["balance", "house.toml", "--cards"]);
     assert!(
-        ran.out.contains("Set its lockshield to") && ran.out.contains("Left at"),
+        ran.out.contains("Set lockshield to") && ran.out.contains("Left at"),
         "{}",
         ran.out
     );

@@ -80,7 +80,7 @@ impl Words<'_> {
             if let Some(mark) = v.mark {
                 set = format!("{} ({set})", self.mark(mark, v.open));
             }
-            line(&format!("Set its {} to", word(setter.kind)), set);
+            line(&format!("Set {} to", word(setter.kind)), set);
         }
         line("Flow", s.mass_flow(v.wanted_kg_s));
         let drop = |k: f64| format!("{} ± {}", s.difference(k), s.difference(CLAMP_K));
@@ -105,7 +105,7 @@ impl Words<'_> {
             line("  drop", drop(a.drop_k()));
         }
         line("Read in / out", String::new());
-        line("Left at (turns or no.)", String::new());
+        line("Left at", String::new());
         Card {
             head: super::super::layout::name(&e.name, 30),
             place: place.join(", "),
