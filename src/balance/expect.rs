@@ -132,7 +132,8 @@ pub(super) fn mild(ground: &Ground<'_>, setting: &Setting, design: &State) -> Mi
     let warmest = made.fold(f64::NEG_INFINITY, f64::max);
     let rooms = network.rooms.iter().map(|r| r.temperature_c);
     let (mut low, mut high) = (rooms.fold(f64::INFINITY, f64::min) + 2.0, warmest);
-    if !(high > low) || given(design) < wanted_w {
+    // where no source makes heat nothing is warmer than the rooms
+    if high <= low || given(design) < wanted_w {
         return Mild::NoAnswer;
     }
     // heat rises with the flow temperature; halving to a hundredth of a kelvin

@@ -193,7 +193,7 @@ fn a_table_says_turns_or_a_number_and_warns_of_its_ends() {
     assert!(b.valves[0].warnings.contains(&Warning::BelowTable(0.9)));
     assert!(b.valves[1].warnings.contains(&Warning::AboveTable(1.5)));
     // none of these speaks against the finer table
-    let fine = balanced(&house(&(A10.to_owned())));
+    let fine = balanced(&house(A10));
     assert!(
         !fine.valves[0]
             .warnings
