@@ -5,10 +5,12 @@
 mod families;
 mod load;
 mod loss;
+mod prices;
 mod print;
 mod rows;
 
 pub use loss::{Loss, Sourced};
+pub use prices::{PipePrice, PriceTable, RadiatorPrice, WorkPrice};
 pub use print::print;
 pub use rows::{
     BullHead, Class, Condition, EmitterRow, Item, Lies, LiesRow, Limit, PanelOutput, PanelProblem,

@@ -360,12 +360,7 @@ impl<'p> Search<'p> {
 
     fn row_excess(&self, row: usize, picks: &[usize]) -> f64 {
         let row = &self.problem.rows[row];
-        let decisions = &self.problem.decisions;
-        row.decisions
-            .iter()
-            .map(|&d| decisions[d].choices[picks[d]].load_pa)
-            .sum::<f64>()
-            - row.limit_pa
+        row.loss_pa(&self.problem.decisions, picks) - row.limit_pa
     }
 
     /// Splits a node where its relaxation is untrue: a free opening in use, then a forbidden set, then a broken row.
@@ -392,13 +387,17 @@ impl<'p> Search<'p> {
                 }
             }
             Untrue::Row(row) => {
+                let also = |d: usize, c: usize| {
+                    let own = self.problem.rows[row].also.iter().find(|(of, _)| *of == d);
+                    own.map_or(0.0, |(_, by)| by[c])
+                };
                 let spread = |d: usize| {
                     let loads = self.problem.decisions[d]
                         .choices
                         .iter()
-                        .zip(&node.allowed[d])
-                        .filter(|(_, allowed)| **allowed)
-                        .map(|(c, _)| c.load_pa);
+                        .enumerate()
+                        .filter(|(c, _)| node.allowed[d][*c])
+                        .map(|(c, choice)| choice.load_pa + also(d, c));
                     let (low, high) = loads.fold((f64::MAX, f64::MIN), |(low, high), x| {
                         (low.min(x), high.max(x))
                     });

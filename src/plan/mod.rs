@@ -2,8 +2,14 @@
 
 pub mod exact;
 pub mod frontier;
+pub mod model;
+pub mod offer;
+mod passage;
+pub mod price;
 pub mod problem;
 mod relax;
+pub mod search;
+pub mod site;
 
 pub use exact::{Answer, cheapest, frontier_of_disruption, nearest_cheaper, not_containing};
 pub use problem::{Choice, Decision, Objective, Opening, Problem, Row};

@@ -35,6 +35,23 @@ pub struct Row {
     pub decisions: Vec<usize>,
     /// What may be lost in them, Pa: the head less all that no decision touches.
     pub limit_pa: f64,
+    /// What a choice adds to this row alone, by decision of the row and choice, Pa; not negative. A tee's loss hangs on
+    /// the bore of its common leg, and is not the same on its two ways.
+    pub also: Vec<(usize, Vec<f64>)>,
+}
+
+impl Row {
+    /// Loss of a set of choices in this row, Pa.
+    pub fn loss_pa(&self, decisions: &[Decision], picks: &[usize]) -> f64 {
+        let common: f64 = self
+            .decisions
+            .iter()
+            .map(|&d| decisions[d].choices[picks[d]].load_pa)
+            .sum();
+        self.also
+            .iter()
+            .fold(common, |sum, (d, by)| sum + by[picks[*d]])
+    }
 }
 
 /// Everything that a search needs.
@@ -87,11 +104,7 @@ impl Problem {
     pub fn excess(&self, picks: &[usize]) -> (f64, usize) {
         let mut worst = (f64::NEG_INFINITY, 0);
         for (r, row) in self.rows.iter().enumerate() {
-            let sum: f64 = row
-                .decisions
-                .iter()
-                .map(|&d| self.decisions[d].choices[picks[d]].load_pa)
-                .sum();
+            let sum = row.loss_pa(&self.decisions, picks);
             if sum - row.limit_pa > worst.0 {
                 worst = (sum - row.limit_pa, r);
             }

@@ -37,7 +37,7 @@ pub(super) struct Group {
     /// Decisions that lie in exactly these rows.
     pub(super) decisions: Vec<usize>,
     /// Rows that end here.
-    pub(super) limits_pa: Vec<f64>,
+    pub(super) ends: Vec<usize>,
     pub(super) children: Vec<usize>,
 }
 
@@ -72,6 +72,19 @@ impl Search<'_> {
             }
         }
         Some(price)
+    }
+
+    /// The least that choices which the node allows add to one row alone, Pa.
+    fn least_also(&self, node: &Node, row: usize) -> f64 {
+        let least = |(d, by): &(usize, Vec<f64>)| {
+            let allowed = by.iter().zip(&node.allowed[*d]);
+            let least = allowed
+                .filter(|(_, allowed)| **allowed)
+                .map(|(pa, _)| *pa)
+                .fold(f64::INFINITY, f64::min);
+            if least.is_finite() { least } else { 0.0 }
+        };
+        self.problem.rows[row].also.iter().map(least).sum()
     }
 
     /// The optimum of a node for a family of rows that forms a tree.
@@ -109,9 +122,9 @@ impl Search<'_> {
         for group in &groups {
             // children stand before their parents
             let least = group
-                .limits_pa
+                .ends
                 .iter()
-                .map(|l| -l)
+                .map(|&r| self.least_also(node, r) - self.problem.rows[r].limit_pa)
                 .fold(f64::NEG_INFINITY, f64::max);
             let mut points = vec![Point {
                 cost: 0,
@@ -171,7 +184,7 @@ impl Search<'_> {
             }
             // a row ends in a leaf of its own
             let leaf = sets.entry(BTreeSet::from([r])).or_insert_with(Group::empty);
-            leaf.limits_pa.push(self.problem.rows[r].limit_pa);
+            leaf.ends.push(r);
         }
         for (d, set) in of_decision {
             sets.entry(set)
@@ -208,7 +221,7 @@ impl Group {
     fn empty() -> Self {
         Self {
             decisions: Vec::new(),
-            limits_pa: Vec::new(),
+            ends: Vec::new(),
             children: Vec::new(),
         }
     }

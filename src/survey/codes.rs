@@ -35,6 +35,13 @@ pub const CODES: &[(&str, &str)] = &[
     ("unknown-word", "None of the words that are known here."),
     ("key-missing", "A key that must be there is not."),
     ("key-does-not-fit", "A key that goes with something else."),
+    ("price-unknown", "A price of nothing that is known."),
+    ("price-unit", "A price per something else."),
+    ("opening-twice", "A run that lies in two openings."),
+    (
+        "limits-contradict",
+        "Two limits that nothing can keep at once.",
+    ),
     ("leg-empty", "A leg says nothing."),
     ("leg-pipe-missing", "A leg does not begin with its pipe."),
     ("leg-length-missing", "A leg has no length."),

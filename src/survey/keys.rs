@@ -4,6 +4,7 @@
 //! they cannot drift apart.
 
 use super::keys_house::HOUSE;
+use super::keys_plan::PLAN;
 use super::keys_plant::PLANT;
 use super::keys_settings::SETTINGS;
 pub use crate::units::Quantity as Dim;
@@ -71,6 +72,8 @@ pub enum Kind {
     Like(&'static str),
     /// A figure in the unit of the limit that the key names.
     Limit,
+    /// Money, perhaps with its sign and what it is per.
+    Price,
 }
 
 /// One key of a section.
@@ -125,7 +128,7 @@ impl Section {
 
 /// All sections, in the order in which README explains them.
 pub fn sections() -> impl Iterator<Item = &'static Section> + Clone {
-    HOUSE.iter().chain(PLANT).chain(SETTINGS)
+    HOUSE.iter().chain(PLANT).chain(SETTINGS).chain(PLAN)
 }
 
 /// The section of this name.

@@ -6,9 +6,11 @@
 
 mod emitters;
 mod keys_house;
+mod keys_plan;
 mod keys_plant;
 mod keys_settings;
 mod legs;
+mod prices;
 mod settings;
 mod vessels;
 
@@ -24,6 +26,7 @@ pub use crate::quantity::Head;
 pub use crate::units::Units;
 pub use emitters::*;
 pub use legs::*;
+pub use prices::*;
 pub use read::read;
 pub use settings::*;
 pub use vessels::*;
@@ -109,6 +112,12 @@ pub struct Survey {
     pub valve_tables: Vec<ValveTable>,
     /// What was read in the house.
     pub readings: Vec<Reading>,
+    /// What the user pays.
+    pub prices: Prices,
+    /// Places that are opened once for several runs.
+    pub openings: Vec<Opening>,
+    /// What a plan may touch.
+    pub plan: PlanWords,
     /// Limits that the file sets, by their key in the catalogue.
     pub limits: Vec<(At<String>, At<f64>)>,
     /// Every default that the reader put in, for the list of what was assumed.

@@ -123,7 +123,7 @@ fn of_kind(kind: Kind, catalogue: &Catalogue) -> Value {
             keys::section(section).map_or(&[][..], |s| s.keys),
             catalogue,
         ),
-        Kind::Limit => json!({ "type": ["string", "number"] }),
+        Kind::Limit | Kind::Price => json!({ "type": ["string", "number"] }),
     }
 }
 

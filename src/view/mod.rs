@@ -12,6 +12,7 @@ pub mod required;
 pub mod running;
 
 pub(crate) use capacity::{RunFigures, run_figures};
+pub(crate) use losses::{by_group, in_pipe, properties};
 pub(crate) use required::look;
 pub use required::required;
 pub use running::{lockshields, running};

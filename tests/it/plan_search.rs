@@ -29,6 +29,7 @@ fn three_trunks() -> Problem {
         rows: vec![Row {
             decisions: vec![0, 1, 2],
             limit_pa: 10_800.0,
+            also: Vec::new(),
         }],
     }
 }
@@ -93,8 +94,10 @@ prop_compose! {
         decisions in prop::collection::vec(
             prop::collection::vec((0i64..60, 0u32..40, prop::collection::vec(0usize..3, 0..3)), 1..4), n),
         openings in prop::collection::vec((0i64..50, 0u32..4), 3),
-        rows in prop::collection::vec((prop::collection::vec(any::<bool>(), n), 0u32..80), 1..5),
+        rows in prop::collection::vec(
+            (prop::collection::vec(any::<bool>(), n), 0u32..80, prop::collection::vec(0u32..25, n * 3), any::<bool>()), 1..5),
     ) -> Problem {
+        let choices: Vec<usize> = decisions.iter().map(Vec::len).collect();
         Problem {
             decisions: decisions.into_iter().map(|choices| Decision {
                 choices: choices.into_iter().map(|(money, load, opens)| Choice {
@@ -102,9 +105,12 @@ prop_compose! {
                 }).collect(),
             }).collect(),
             openings: openings.into_iter().map(|(money, disruption)| Opening { money, disruption }).collect(),
-            rows: rows.into_iter().map(|(member, limit)| Row {
+            rows: rows.into_iter().map(|(member, limit, more, has_more)| Row {
                 decisions: (0..member.len()).filter(|&d| member[d]).collect(),
                 limit_pa: f64::from(limit),
+                also: (0..member.len()).filter(|&d| member[d] && has_more).map(|d| {
+                    (d, (0..choices[d]).map(|c| f64::from(more[3 * d + c])).collect())
+                }).collect(),
             }).collect(),
         }
     }

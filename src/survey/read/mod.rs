@@ -12,6 +12,7 @@ mod names;
 mod one_pipe;
 mod pipework;
 mod plant;
+mod prices;
 mod pump;
 mod reader;
 mod settings;
@@ -178,6 +179,11 @@ impl Reader<'_> {
         survey.valve_tables = self.valve_tables(&valve_tables);
         let readings = table(self, "reading");
         survey.readings = self.readings(&readings);
+        let prices = table(self, "prices");
+        survey.prices = self.prices(&prices);
+        let openings = table(self, "opening");
+        survey.openings = self.openings(&openings);
+        survey.plan = self.plan(at("plan"));
         survey.units = self.units(at("units"));
         survey
     }
