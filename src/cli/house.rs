@@ -7,7 +7,7 @@ use super::unanswered;
 use crate::check::{self, Study};
 use crate::diag::{Diagnostic, any_error};
 use crate::network::{Network, expand, reference};
-use crate::survey;
+use crate::survey::{self, Survey};
 use std::path::Path;
 
 /// Reads a house: TOML, or a reference case in JSON by its ending. Questions about it are said on the error stream.
@@ -25,6 +25,29 @@ pub fn read(path: &Path, io: &mut Io<'_>) -> Result<(Text, Network), Trouble> {
         })?;
         return Ok((text, network));
     }
+    let (text, _, network) = written(text, io)?;
+    Ok((text, network))
+}
+
+/// Reads a house that somebody wrote, with the survey that it says.
+///
+/// # Errors
+/// What cannot be read, all mistakes of the file, or a reference case, which has no words that could be changed.
+pub fn survey(path: &Path, io: &mut Io<'_>) -> Result<(Text, Survey, Network), Trouble> {
+    let text = input::text(path, io)?;
+    if text.json {
+        return Err(Trouble::with_help(
+            format!(
+                "{} is a solved case, not a house that can be changed",
+                text.name
+            ),
+            "name a network file in TOML",
+        ));
+    }
+    written(text, io)
+}
+
+fn written(text: Text, io: &mut Io<'_>) -> Result<(Text, Survey, Network), Trouble> {
     let mistakes = |diagnostics| {
         Trouble::Input(Box::new(Input {
             name: text.name.clone(),
@@ -32,8 +55,8 @@ pub fn read(path: &Path, io: &mut Io<'_>) -> Result<(Text, Network), Trouble> {
             diagnostics,
         }))
     };
-    let (survey, mut said) = survey::read(&text.text);
-    let Some(survey) = survey.filter(|_| !any_error(&said)) else {
+    let (read, mut said) = survey::read(&text.text);
+    let Some(survey) = read.filter(|_| !any_error(&said)) else {
         return Err(mistakes(said));
     };
     let network = match expand(&survey) {
@@ -54,7 +77,7 @@ pub fn read(path: &Path, io: &mut Io<'_>) -> Result<(Text, Network), Trouble> {
         };
         input::say(&questions, io);
     }
-    Ok((text, network))
+    Ok((text, survey, network))
 }
 
 /// Reads a house with readings from a file of their own: as if they stood at its end. Mistakes are shown in the file in

@@ -20,6 +20,7 @@ mod target;
 pub mod term;
 mod trouble;
 mod unanswered;
+mod upsize;
 
 pub use io::{Disk, Files, Io};
 pub use trouble::Status;
@@ -55,6 +56,8 @@ commands! {
     Explain explain;
     /// Say how to set every valve and pump, in which order to walk, what to read then, and what to do about it
     Balance balance;
+    /// Find the cheapest or least disruptive changes that make a house work, with the proof
+    Upsize upsize;
     /// Draw the annotated schematic as SVG
     Draw draw;
     /// Print the words of pipes, fittings, valves, emitters and limits, each with its source

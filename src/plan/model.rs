@@ -84,6 +84,9 @@ impl Model {
     }
 }
 
+/// Radiators that are weighed at one emitter: the cheapest that give enough.
+const RADIATORS: usize = 3;
+
 /// The model of a house at the flows that its required views ask for.
 ///
 /// # Errors
@@ -110,6 +113,7 @@ pub fn model(
         no_curve: Vec::new(),
     };
     for (s, slot) in offers.slots.iter().enumerate() {
+        let heats = slot.offers.iter().any(|offer| offer.heat.is_some());
         let mut decision = Decision::default();
         let mut kept = Vec::new();
         for (o, offer) in slot.offers.iter().enumerate() {
@@ -120,6 +124,8 @@ pub fn model(
                     why,
                     figures,
                 }),
+                // radiators stand by price and lose the same: the cheapest that give enough will do
+                None if o > 0 && heats && kept.iter().filter(|k| **k > 0).count() >= RADIATORS => {}
                 None => {
                     kept.push(o);
                     decision.choices.push(Choice {

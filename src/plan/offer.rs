@@ -6,7 +6,7 @@ use super::site::{Change, Site, What, bore_m, elbows, likeliest};
 use crate::catalogue::{Catalogue, PriceTable};
 use crate::network::{ElementId, HeatLaw, Law, Network, expand};
 use crate::quantity::Kv;
-use crate::survey::{Assumed, Mean, Panel, PipeSize, Survey};
+use crate::survey::{Assumed, PipeSize, Survey};
 
 /// One choice at a site.
 #[derive(Clone, Debug, PartialEq)]
@@ -97,11 +97,11 @@ pub fn offers(survey: &Survey, base: &Network) -> Offers {
     found.offers
 }
 
-struct Finder<'s> {
-    survey: &'s Survey,
-    base: &'s Network,
-    prices: PriceList<'s>,
-    offers: Offers,
+pub(super) struct Finder<'s> {
+    pub survey: &'s Survey,
+    pub base: &'s Network,
+    pub prices: PriceList<'s>,
+    pub offers: Offers,
 }
 
 impl Finder<'_> {
@@ -394,101 +394,6 @@ impl Finder<'_> {
             .into_iter()
             .collect()
     }
-
-    /// Radiators that fit the wall, each the cheapest of its output.
-    fn radiators(&mut self, emitter: usize, name: &str) -> Vec<What> {
-        let e = &self.survey.emitters[emitter];
-        let own = self.prices.panels(&e.name.value);
-        let Some(wall) = &e.wall else {
-            if own.is_empty() {
-                self.offers.left_out.push(format!(
-                    "{name}: no `wall` size, so no other radiator is offered"
-                ));
-            }
-            // radiators that the file prices for this emitter were measured by whoever priced them
-            return own.into_iter().cloned().map(What::Radiator).collect();
-        };
-        let (width, height, depth) = &wall.value;
-        let catalogue = Catalogue::embedded();
-        let table = PriceTable::embedded();
-        let mut sizes: Vec<Panel> = own.into_iter().cloned().collect();
-        if self.prices.uses_invented() {
-            for row in &catalogue.panels {
-                sizes.extend(table.radiator.widths.iter().map(|mm| Panel {
-                    panel_type: row.panel_type.clone(),
-                    height: row.height,
-                    width: crate::quantity::Metre(mm / 1e3),
-                }));
-            }
-        }
-        let mut fit: Vec<(i64, f64, Panel)> = Vec::new();
-        for panel in sizes {
-            let Ok(out) = catalogue.panel(&panel.panel_type, panel.height, panel.width) else {
-                continue;
-            };
-            let fits = panel.width.0 <= width.0 + 1e-9
-                && panel.height.0 <= height.0 + 1e-9
-                && out.depth.0 <= depth.0 + 1e-9;
-            let change = Change {
-                site: Site::Radiator(emitter),
-                what: What::Radiator(panel.clone()),
-            };
-            if let (true, Ok(bill)) = (fits, self.prices.bill(&change)) {
-                fit.push((bill.iter().map(|l| l.money).sum(), out.output.0, panel));
-            }
-        }
-        fit.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
-        let mut most = 0.0;
-        fit.retain(|(_, output, _)| {
-            let better = *output > most;
-            if better {
-                most = *output;
-            }
-            better
-        });
-        if fit.is_empty() {
-            self.offers
-                .left_out
-                .push(format!("{name}: no priced radiator fits its wall"));
-        }
-        fit.into_iter().map(|(_, _, p)| What::Radiator(p)).collect()
-    }
-
-    /// The heat law of another radiator, by laying the house again with it.
-    fn heat(&self, change: &Change, emitter: Option<usize>) -> Option<(HeatLaw, f64)> {
-        let (What::Radiator(panel), Site::Radiator(i), Some(at)) =
-            (&change.what, change.site, emitter)
-        else {
-            return None;
-        };
-        let e = self.base.emitters.get(at)?;
-        let out = Catalogue::embedded()
-            .panel(&panel.panel_type, panel.height, panel.width)
-            .ok()?;
-        let mean = self.base.design.mean;
-        // the base is that of 75/65/20 by the same mean
-        let base_k = crate::network::excess_k(mean, 75.0, 65.0, 20.0);
-        let law = HeatLaw::Rated {
-            output_w: out.output.0 * self.survey.emitters[i].factor,
-            base_k: if mean == Mean::Arithmetic {
-                50.0
-            } else {
-                base_k
-            },
-            exponent: out.exponent,
-            mean,
-        };
-        let room = &self.base.rooms[e.room];
-        if room.emitters.len() == 1 {
-            return Some((law, e.duty_w));
-        }
-        // several emitters share the room's need by what they give
-        let mut survey = self.survey.clone();
-        change.apply(&mut survey);
-        let (changed, _) = expand(&survey).ok()?;
-        let changed = changed.emitters.get(at)?;
-        Some((changed.law, changed.duty_w))
-    }
 }
 
 /// Disruption in tenths of a room for a day.
@@ -497,7 +402,7 @@ fn points(rooms: f64, days: f64) -> u32 {
 }
 
 /// Whether two laws lose the same at every flow; words and places in the file do not count.
-fn same_loss(a: &Law, b: &Law) -> bool {
+pub(super) fn same_loss(a: &Law, b: &Law) -> bool {
     match (a, b) {
         (Law::Parts(a), Law::Parts(b)) => {
             a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.law == b.law)

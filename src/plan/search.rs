@@ -323,7 +323,7 @@ impl Search<'_> {
             moving: Vec::new(),
             model,
         };
-        if !found.model.impossible.is_empty() {
+        if !found.model.impossible.is_empty() || !found.model.too_cold.is_empty() {
             return Ok(found);
         }
         found.moving = model::moves_flows(&house.network, &house.required, self.offers)?;

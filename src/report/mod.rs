@@ -7,11 +7,13 @@ pub mod explain;
 pub mod json;
 pub mod json_balance;
 pub mod json_shut;
+pub mod json_upsize;
 mod layout;
 pub mod shut;
 pub mod sketch;
 mod speak;
 pub mod text;
+pub mod upsize;
 mod words;
 
 /// The words that mark a drawing or a report as made by this program, so that it may be written over.

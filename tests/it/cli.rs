@@ -103,7 +103,7 @@ pub(crate) fn run_in(world: &mut World, args: &[&str]) -> Ran {
     }
 }
 
-fn run(text: &str, args: &[&str]) -> Ran {
+pub(crate) fn run(text: &str, args: &[&str]) -> Ran {
     run_in(&mut World::with("house.toml", text), args)
 }
 

@@ -27,5 +27,6 @@ mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting
 mod stories; // worked stories through the command line
 mod trace; // figures traced to their inputs, worked out by a library of arithmetic
+mod upsize; // what to change
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers

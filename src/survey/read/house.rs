@@ -334,7 +334,32 @@ impl Reader<'_> {
                 limits.push((key, v));
             }
         }
+        self.limits_agree(&limits);
         limits
+    }
+
+    /// No least above its greatest.
+    fn limits_agree(&mut self, limits: &[(At<String>, At<f64>)]) {
+        for (low, high) in [
+            ("low velocity", "velocity"),
+            ("least drop", "greatest drop"),
+        ] {
+            let at = |key: &str| limits.iter().find(|(k, _)| k.value == key);
+            if let (Some((_, low_at)), Some((_, high_at))) = (at(low), at(high))
+                && low_at.value > high_at.value
+            {
+                self.say(
+                    Diagnostic::error(
+                        "limits-contradict",
+                        low_at.span.clone(),
+                        format!("nothing can keep both `{low}` and `{high}`"),
+                    )
+                    .label(format!("more than `{high}`"))
+                    .also(high_at.span.clone(), format!("`{high}`"))
+                    .help("change one of the two"),
+                );
+            }
+        }
     }
 
     /// What a limit measures; `velocity hall` is `velocity` for the run `hall`.

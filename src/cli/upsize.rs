@@ -1,0 +1,181 @@
+//! `upsize FILE`: the cheapest and the least disruptive set of changes that works, with the proof.
+
+use super::house;
+use super::input::Text;
+use super::io::Io;
+use super::options;
+use super::target::{self, Target};
+use super::trouble::{Status, Trouble};
+use super::unanswered;
+use crate::plan::problem::Objective;
+use crate::plan::rewrite::rewrite;
+use crate::plan::search::Stop;
+use crate::plan::temperature::{RunningCost, sweep};
+use crate::plan::upsize::{Ask, Upsize, upsize};
+use crate::report;
+use crate::survey::Survey;
+use std::path::{Path, PathBuf};
+
+#[derive(clap::Args)]
+pub struct Args {
+    /// The house: a network file in TOML, or - for standard input
+    file: PathBuf,
+    #[command(flatten)]
+    target: Target,
+    /// What is to be least: money, disruption (then money), or mix (see --room-day)
+    #[arg(long, value_name = "WHAT", default_value = "money")]
+    least: Least,
+    /// Money that one room upset for one day counts as, with --least mix
+    #[arg(long, value_name = "MONEY", default_value_t = 100.0)]
+    room_day: f64,
+    /// Show every best trade between money and disruption
+    #[arg(long)]
+    frontier: bool,
+    /// Let one emitter have a larger drop than the design's (7 or 10 K) where that comes cheaper
+    #[arg(long)]
+    larger_drop: bool,
+    /// Find the cheapest plan for each flow temperature from 35 to 55 °C and each drop from 5 to 10 K
+    #[arg(long)]
+    temperatures: bool,
+    /// Print JSON
+    #[arg(long, conflicts_with = "csv")]
+    json: bool,
+    /// Print the shopping list as CSV
+    #[arg(long)]
+    csv: bool,
+    #[command(flatten)]
+    look: options::Look,
+}
+
+/// What a result is written as; a file's ending says so.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Text,
+    Json,
+    Csv,
+    Changed,
+}
+
+#[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+enum Least {
+    /// Money; among equals, disruption
+    Money,
+    /// Disruption first, then money
+    Disruption,
+    /// Money and disruption added
+    Mix,
+}
+
+/// Flow temperatures of the table, °C.
+const FLOWS_C: [f64; 5] = [35.0, 40.0, 45.0, 50.0, 55.0];
+/// Drops of the table, K.
+const DROPS_K: [f64; 3] = [5.0, 7.0, 10.0];
+
+pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
+    args.target.permit(Some(&args.file), io)?;
+    let units = args.look.units()?;
+    if !args.room_day.is_finite() || args.room_day < 0.0 {
+        return Err(Trouble::with_help(
+            "--room-day is money, zero or more",
+            "for example --room-day 150",
+        ));
+    }
+    let (text, survey, mut network) = house::survey(&args.file, io)?;
+    if let Some(units) = &units {
+        units.apply(&mut network.units);
+    }
+    let stopped = |stop: Stop| match stop {
+        Stop::Solve(error) => unanswered::trouble(&text, &network, &error),
+        Stop::NothingRequired => Trouble::with_help(
+            "nothing in this house asks for heat, so nothing need change",
+            "say what each room needs",
+        ),
+        Stop::Broken(_) => Trouble::said("the house does not close once its guesses are settled"),
+    };
+    let objective = match args.least {
+        Least::Money => Objective::Money,
+        Least::Disruption => Objective::Disruption,
+        // disruption counts in tenths of a room-day, money in hundredths
+        Least::Mix => Objective::Weighted((args.room_day * 10.0).round().min(1e12) as i64),
+    };
+    let ask = Ask {
+        objective,
+        frontier: args.frontier,
+        larger_drop: args.larger_drop,
+    };
+    let found = upsize(&survey, ask).map_err(stopped)?;
+    let cost = RunningCost::of(&found.house);
+    let steps = if args.temperatures {
+        sweep(
+            &found.house.survey,
+            &found.offers,
+            &found.excused,
+            &cost,
+            &FLOWS_C,
+            &DROPS_K,
+        )
+        .map_err(stopped)?
+    } else {
+        Vec::new()
+    };
+    let asked = match (args.json, args.csv) {
+        (true, _) => Form::Json,
+        (_, true) => Form::Csv,
+        _ => Form::Text,
+    };
+    let write = |form: Form| -> Result<Vec<u8>, Trouble> {
+        Ok(match form {
+            Form::Text => report::upsize::text(&found, &steps, &cost, &network.units),
+            Form::Json => report::json_upsize::text(&found, &steps, &cost),
+            Form::Csv => report::json_upsize::list(&found),
+            Form::Changed => changed(&text, &survey, &found)?,
+        }
+        .into_bytes())
+    };
+    let mut results = Vec::new();
+    for path in &args.target.output {
+        results.push(target::Result {
+            path: Some(path.clone()),
+            bytes: write(form(path, asked))?,
+        });
+    }
+    if !args.target.output.iter().any(|p| form(p, asked) == asked) {
+        results.push(target::Result {
+            path: None,
+            bytes: write(asked)?,
+        });
+    }
+    target::put(&results, io)?;
+    Ok(if found.best().is_some() {
+        Status::Holds
+    } else {
+        Status::Fails
+    })
+}
+
+fn form(path: &Path, asked: Form) -> Form {
+    let ending = path.extension().map(|e| e.to_ascii_lowercase());
+    match ending.as_ref().and_then(|e| e.to_str()) {
+        Some("toml") => Form::Changed,
+        Some("json") => Form::Json,
+        Some("csv") => Form::Csv,
+        _ => asked,
+    }
+}
+
+/// The file with the plan's changes in place.
+fn changed(text: &Text, survey: &Survey, found: &Upsize) -> Result<String, Trouble> {
+    let Some(best) = found.best() else {
+        return Err(Trouble::said(
+            "no plan works, so there is no changed file to write",
+        ));
+    };
+    rewrite(
+        &text.text,
+        survey,
+        &best.changes,
+        found.drop.as_ref(),
+        &best.study.network,
+    )
+    .map_err(|why| Trouble::said(format!("the changed file is not written: {why}")))
+}

@@ -1,0 +1,125 @@
+//! What is missing where no plan on offer works.
+
+use super::model::Breaks;
+use super::offer::Offers;
+use super::search::{Found, House};
+use super::site::What;
+
+/// Each thing that keeps every plan from working, in words; the first is what to look at first.
+pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
+    let mut list = Vec::new();
+    for &s in &found.model.impossible {
+        let slot = &offers.slots[s];
+        // the choice that comes nearest says what is missing
+        let nearest = found
+            .model
+            .ruled_out
+            .iter()
+            .filter(|r| r.slot == s)
+            .min_by(|a, b| over(a.figures).total_cmp(&over(b.figures)));
+        let Some(r) = nearest else { continue };
+        let (is, limit) = r.figures;
+        let best = match &slot.offers[r.offer].change.what {
+            What::Keep => "as it is".to_owned(),
+            What::Pipe(word) => format!("with {word}"),
+            What::Bends => "with bends".to_owned(),
+            What::Radiator(panel) => format!("with {}", panel.words()),
+            What::Valve(word, _) => format!("with {word}"),
+        };
+        let says = |unit: &str, digits: usize| {
+            format!("{is:.digits$} {unit} where the limit is {limit:.digits$} {unit}")
+        };
+        list.push(match r.why {
+            Breaks::Velocity => format!(
+                "{}: {best} the water still runs at {}; a larger size with a price is missing",
+                slot.name,
+                says("m/s", 2)
+            ),
+            Breaks::Erosion => format!(
+                "{}: {best} the water would wear the copper at {}",
+                slot.name,
+                says("m/s", 2)
+            ),
+            Breaks::Gradient => format!(
+                "{}: {best} friction is {}; a larger size with a price is missing",
+                slot.name,
+                says("Pa/m", 0)
+            ),
+            Breaks::Slow => format!(
+                "{}: {best} the water runs at {}; no size keeps both limits",
+                slot.name,
+                says("m/s", 2)
+            ),
+            Breaks::FlowTemperature => format!(
+                "{}: {best} it asks for {is:.1} °C and gets {limit:.1} °C; a larger radiator does \
+                 not fit its wall, or has no price",
+                slot.name
+            ),
+        });
+    }
+    for &(i, asks, gets) in &found.model.too_cold {
+        let name = &house.network.emitters[i].name;
+        let why = offers
+            .left_out
+            .iter()
+            .find(|l| l.starts_with(&format!("radiator {name}:")))
+            .cloned()
+            .unwrap_or_else(|| format!("{name}: nothing larger is on offer"));
+        list.push(format!(
+            "{name} asks for {asks:.1} °C and gets {gets:.1} °C; {why}"
+        ));
+    }
+    if list.is_empty() && found.best.is_none() {
+        // every way with the largest of everything
+        let problem = &found.model.problem;
+        let mut worst: Option<(f64, usize)> = None;
+        for (r, row) in problem.rows.iter().enumerate() {
+            let least: f64 = row
+                .decisions
+                .iter()
+                .map(|&d| {
+                    let loads = problem.decisions[d]
+                        .choices
+                        .iter()
+                        .enumerate()
+                        .map(|(c, x)| {
+                            let also = row.also.iter().find(|(of, _)| *of == d);
+                            x.load_pa + also.map_or(0.0, |(_, by)| by[c])
+                        });
+                    loads.fold(f64::INFINITY, f64::min)
+                })
+                .sum();
+            if worst.is_none_or(|(w, _)| least - row.limit_pa > w) {
+                worst = Some((least - row.limit_pa, r));
+            }
+        }
+        match worst.filter(|(over, _)| *over > 0.0) {
+            Some((over, r)) => {
+                let way = &found.model.ways[r];
+                list.push(format!(
+                    "with the least loss that anything on offer allows, the way through {} still \
+                     asks {} of the pump {:.1} kPa more than its {:.1} kPa: a stronger pump, a \
+                     larger drop or larger sizes with a price are missing",
+                    way.through,
+                    way.circuit,
+                    over / 1e3,
+                    way.available_pa / 1e3
+                ));
+            }
+            None if found.stopped => list.push(format!(
+                "{} sets were looked at in full and all fail; the search ended there",
+                found.cut.len()
+            )),
+            None => list.push(format!(
+                "all {} sets that the pump could serve fail a check as the house runs",
+                found.cut.len()
+            )),
+        }
+    }
+    list
+}
+
+/// How far a figure is from its limit, as a share.
+fn over((is, limit): (f64, f64)) -> f64 {
+    (is / limit - 1.0).abs()
+}

@@ -1,0 +1,205 @@
+//! The whole answer to "what to change": the plan, its proof, its neighbours, the order of work.
+
+use super::offer::Offers;
+use super::problem::Objective;
+use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
+use super::stages::{Stage, stages};
+use super::temperature::{Ladder, ladder};
+use super::{Answer, frontier_of_disruption};
+use crate::check::{self, Finding, Study, Verdict};
+use crate::survey::Survey;
+
+/// What can be asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ask {
+    /// What is to be least.
+    pub objective: Objective,
+    /// The frontier between money and disruption too.
+    pub frontier: bool,
+    /// One emitter may get a larger drop than the design's.
+    pub larger_drop: bool,
+}
+
+/// The answer.
+#[derive(Clone, Debug)]
+pub struct Upsize {
+    /// The house as it is, doubts settled.
+    pub house: House,
+    /// What is on offer.
+    pub offers: Offers,
+    /// The house as it is, from all sides.
+    pub before: Study,
+    /// What may go on failing because nothing on offer mends it.
+    pub excused: Excused,
+    /// The search.
+    pub found: Found,
+    /// A larger drop at one emitter that the plan goes with: its name and K.
+    pub drop: Option<(String, f64)>,
+    /// What a larger drop at one emitter would save, where that was not asked for: emitter, K, and the plan then.
+    pub other_drop: Option<(String, f64, Plan)>,
+    /// Cheaper sets, nearest first.
+    pub cheaper: Vec<Fails>,
+    /// The next-best plan.
+    pub next: Option<Plan>,
+    /// The frontier between money and disruption, least disruption first; whether each is proved.
+    pub frontier: Vec<(Plan, bool)>,
+    /// Order of work.
+    pub stages: Vec<Stage>,
+    /// Which emitter drives the flow temperature, then which, and what each buys.
+    pub ladder: Vec<Ladder>,
+    /// What was asked for.
+    pub ask: Ask,
+}
+
+impl Upsize {
+    /// The plan.
+    pub fn best(&self) -> Option<&Plan> {
+        self.found.best.as_ref()
+    }
+
+    /// The house that the plan's changes are made in, with the drop that it goes with.
+    pub fn survey(&self) -> &Survey {
+        &self.house.survey
+    }
+
+    /// Checks that fail and go on failing.
+    pub fn remaining(&self) -> Vec<&Finding> {
+        let Some(best) = self.best() else {
+            return Vec::new();
+        };
+        let failing = best.study.findings.iter();
+        failing.filter(|f| f.verdict == Verdict::Fails).collect()
+    }
+}
+
+/// Drops that are tried at one emitter, K.
+const DROPS_K: [f64; 2] = [7.0, 10.0];
+
+/// What to change in a house.
+///
+/// # Errors
+/// No answer for the house as it is.
+pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
+    let (house, offers) = prepare(survey)?;
+    let before = check::study(&house.network, &check::Options::default())?;
+    let excused = Excused::of(&house, &before, &offers);
+    let search = Search {
+        house: &house,
+        offers: &offers,
+        objective: ask.objective,
+        excused: &excused,
+    };
+    let mut found = search.run()?;
+    let mut drop = None;
+    let mut other_drop = None;
+    let mut house = house;
+    if found.best.as_ref().is_none_or(|b| b.money > 0) {
+        let mut best: Option<(String, f64, House, Found)> = None;
+        for (i, emitter) in house.survey.emitters.iter().enumerate() {
+            let name = &emitter.name.value;
+            let now = house.network.emitters.iter().find(|e| e.name == *name);
+            let Some(now) = now.filter(|e| e.one_pipe.is_none()) else {
+                continue;
+            };
+            for k in DROPS_K.into_iter().filter(|k| *k > now.drop_k + 0.5) {
+                let known = best.as_ref().map_or(&found, |(_, _, _, f)| f);
+                if let Some((h, f)) = with_drop(&house, &offers, &ask, &excused, known, i, k)? {
+                    best = Some((name.clone(), k, h, f));
+                }
+            }
+        }
+        if let Some((name, k, h, f)) = best {
+            if ask.larger_drop {
+                (house, found, drop) = (h, f, Some((name, k)));
+            } else if let Some(plan) = f.best {
+                other_drop = Some((name, k, plan));
+            }
+        }
+    }
+    let search = Search {
+        house: &house,
+        offers: &offers,
+        objective: ask.objective,
+        excused: &excused,
+    };
+    let cheaper = search.nearest(&found);
+    let next = search.next_best(&found);
+    let mut frontier = Vec::new();
+    if ask.frontier && found.best.is_some() {
+        let mut forbidden = found.forbidden.clone();
+        'again: loop {
+            frontier.clear();
+            for (answer, proved) in frontier_of_disruption(&found.model.problem, &forbidden) {
+                let answer: Answer = answer;
+                match search.verify(&found.model, &answer.picks) {
+                    Ok(plan) => frontier.push((plan, proved)),
+                    Err(_) if forbidden.len() < 200 => {
+                        forbidden.push(answer.picks);
+                        continue 'again;
+                    }
+                    Err(_) => {}
+                }
+            }
+            break;
+        }
+    }
+    let stages = match &found.best {
+        Some(best) => stages(&search, &found, best),
+        None => Vec::new(),
+    };
+    let ladder = ladder(&house, &offers);
+    Ok(Upsize {
+        house,
+        before,
+        excused,
+        found,
+        drop,
+        other_drop,
+        cheaper,
+        next,
+        frontier,
+        stages,
+        ladder,
+        ask,
+        offers,
+    })
+}
+
+/// The search with a larger drop at one emitter, if that comes cheaper than what is known.
+fn with_drop(
+    house: &House,
+    offers: &Offers,
+    ask: &Ask,
+    excused: &Excused,
+    known: &Found,
+    emitter: usize,
+    drop_k: f64,
+) -> Result<Option<(House, Found)>, Stop> {
+    let mut survey = house.survey.clone();
+    let e = &mut survey.emitters[emitter];
+    e.drop = Some(crate::survey::At::new(
+        crate::quantity::Kelvin(drop_k),
+        0..0,
+    ));
+    let Ok(other) = House::new(survey) else {
+        return Ok(None);
+    };
+    let search = Search {
+        house: &other,
+        offers,
+        objective: ask.objective,
+        excused,
+    };
+    let rough = super::model::model(&other.network, &other.required, offers)?;
+    if !rough.impossible.is_empty() {
+        return Ok(None);
+    }
+    let bound = super::cheapest(&rough.problem, ask.objective, &[]);
+    let reached = known.best.as_ref().map_or(i64::MAX, |_| known.bound.1);
+    if bound.is_none_or(|b| b.bound.0 >= reached) {
+        return Ok(None);
+    }
+    let found = search.run()?;
+    let better = found.best.is_some() && found.bound.1 < reached;
+    Ok(better.then_some((other, found)))
+}

@@ -1,0 +1,232 @@
+//! The rest of the report: order of work, shopping, flow temperatures, what was taken for granted.
+
+use super::super::layout::{Table, name, paragraph};
+use super::{Report, trim};
+use crate::plan::missing::missing;
+use crate::plan::price::Goods;
+use crate::plan::search::Plan;
+use crate::plan::shopping::shopping;
+use crate::plan::temperature::{RunningCost, Step};
+
+impl Report<'_> {
+    pub(super) fn stages(&self) -> String {
+        if self.upsize.stages.is_empty() {
+            return String::new();
+        }
+        let mut out = String::from("Order of work; the house heats after every stage\n");
+        for (i, stage) in self.upsize.stages.iter().enumerate() {
+            let place = stage
+                .place
+                .as_ref()
+                .map_or(String::new(), |p| format!(" [{p}]"));
+            let asks = stage.asks_c.map_or(String::new(), |c| {
+                format!(", worst room asks {}", self.speak.temperature(c))
+            });
+            let head = if stage.spare_pa < 0.0 {
+                format!("head {} short", self.speak.pressure(-stage.spare_pa))
+            } else {
+                format!("head {} to spare", self.speak.pressure(stage.spare_pa))
+            };
+            let failing = match stage.failing {
+                0 => "all checks pass".to_owned(),
+                1 => "one check still fails".to_owned(),
+                n => format!("{n} checks still fail"),
+            };
+            out.push_str(&paragraph(
+                &format!("  {}. ", i + 1),
+                &format!(
+                    "{}{place}, {}. Then: {head}{asks}; {failing}.",
+                    stage.words.join("; "),
+                    self.money(stage.money)
+                ),
+            ));
+        }
+        out.push('\n');
+        out
+    }
+
+    pub(super) fn buy(&self, best: &Plan) -> String {
+        let list = shopping(&best.bills);
+        let mut table = Table::new(&["order", "laid", "price", "<what"]);
+        for p in &list {
+            if matches!(p.goods, Goods::Work | Goods::Whole) {
+                continue;
+            }
+            let pipe = matches!(p.goods, Goods::Pipe(_));
+            let unit = if pipe { " m" } else { "" };
+            table.row(vec![
+                format!("{}{unit}", trim(p.order)),
+                format!("{}{unit}", trim(p.needed)),
+                self.money(p.money),
+                p.words(),
+            ]);
+        }
+        let mut out = String::new();
+        if !table.is_empty() {
+            out.push_str("To buy; pipe in whole lengths, priced by what is laid\n");
+            out.push_str(&table.text());
+            out.push('\n');
+        }
+        for warning in self.heavy(best) {
+            out.push_str(&paragraph("", &warning));
+        }
+        out
+    }
+
+    pub(super) fn heavy(&self, best: &Plan) -> Vec<String> {
+        use crate::catalogue::PriceTable;
+        use crate::plan::site::What;
+        let table = PriceTable::embedded();
+        let panels = best.changes.iter().filter_map(|c| match &c.what {
+            What::Radiator(panel) => Some((c.site.owner(&self.upsize.house.survey), panel)),
+            _ => None,
+        });
+        panels
+            .filter_map(|(owner, panel)| {
+                let kg = table
+                    .radiator(&panel.panel_type)?
+                    .weight_kg(panel.height, panel.width);
+                (kg >= table.radiator.heavy_kg).then(|| {
+                    format!(
+                        "{} at {owner} weighs about {kg:.0} kg with its water (from memory): two \
+                         people, and a wall that bears it.\n",
+                        panel.words()
+                    )
+                })
+            })
+            .collect()
+    }
+
+    pub(super) fn none(&self) -> String {
+        let mut out = paragraph("", "No plan within this catalogue works.");
+        for what in missing(&self.upsize.house, &self.upsize.offers, &self.upsize.found) {
+            out.push_str(&paragraph("  - ", &what));
+        }
+        if let Some((emitter, k, plan)) = &self.upsize.other_drop {
+            out.push_str(&paragraph(
+                "",
+                &format!(
+                    "With a drop of {} at {} a plan for {} works (--larger-drop).",
+                    self.speak.difference(*k),
+                    name(emitter, 40),
+                    self.money(plan.money)
+                ),
+            ));
+        }
+        out.push('\n');
+        out
+    }
+
+    pub(super) fn ladder(&self) -> String {
+        let mut table = Table::new(&["asks for", "then", "buys", "<emitter to change first"]);
+        for rung in self.upsize.ladder.iter().take(8) {
+            let Some(then) = rung.then_c else { continue };
+            let by = match &rung.by {
+                Some((panel, sum)) => format!("{panel} for {}", self.money(*sum)),
+                None => "nothing on offer gets there".to_owned(),
+            };
+            table.row(vec![
+                self.speak.temperature(rung.asks_c),
+                self.speak.temperature(then),
+                self.speak.difference(rung.asks_c - then),
+                format!("{}: {}", name(&rung.emitter, 20), by),
+            ]);
+        }
+        if table.is_empty() {
+            return String::new();
+        }
+        format!(
+            "What holds the flow temperature up, at the design drops\n{}\n",
+            table.text()
+        )
+    }
+
+    pub(super) fn steps(&self, steps: &[Step], cost: &RunningCost) -> String {
+        if steps.is_empty() {
+            return String::new();
+        }
+        let mut out = String::from("Cheapest complete plan by flow temperature and drop\n");
+        let mut table = Table::new(&["flow", "drop", "works", "season", "a year", "<plan"]);
+        for s in steps {
+            let plan = match (&s.money, &s.missing) {
+                (Some(_), _) if s.changes.is_empty() => "nothing to change".to_owned(),
+                (Some(_), _) if s.proved => format!("{} changes", s.changes.len()),
+                (Some(_), _) => format!("{} changes (not proved least)", s.changes.len()),
+                (None, why) => name(why.as_deref().unwrap_or("none works"), 34),
+            };
+            table.row(vec![
+                self.speak.temperature(s.flow_c),
+                self.speak.difference(s.drop_k),
+                s.money.map_or("none".to_owned(), |m| self.money(m)),
+                format!("{:.2}", s.scop),
+                self.money(s.running),
+                plan,
+            ]);
+        }
+        out.push_str(&table.text());
+        out.push_str(&paragraph(
+            "",
+            &format!(
+                "Season: efficiency {} at {}, {} % less for each kelvin more; {} kWh of heat a year \
+                 at {} a kWh. Change them under [plan].",
+                trim(cost.scop),
+                self.speak.temperature(cost.at_c),
+                trim(cost.slope),
+                trim(cost.heat_kwh.round()),
+                self.money(crate::plan::price::hundredths(cost.per_kwh))
+            ),
+        ));
+        out.push('\n');
+        out
+    }
+
+    pub(super) fn granted(&self, cost: &RunningCost, sweep: bool) -> String {
+        let mut out = String::new();
+        let offers = &self.upsize.offers;
+        if !offers.assumed.is_empty() {
+            out.push_str("Taken for granted\n");
+            let said = offers
+                .assumed
+                .iter()
+                .map(|a| (&a.subject, format!("{} ({})", a.value, a.source)));
+            for (names, what) in grouped(said) {
+                out.push_str(&paragraph("  - ", &format!("{}: {what}", names.join(", "))));
+            }
+        }
+        if sweep && cost.own.contains(&false) {
+            out.push_str(&paragraph(
+                "  - ",
+                "running costs: what [plan] leaves out is invented or common practice, no source",
+            ));
+        }
+        if !offers.left_out.is_empty() {
+            out.push_str("Not offered\n");
+            let said = offers.left_out.iter().map(|l| match l.split_once(": ") {
+                Some((who, what)) => (who, what.to_owned()),
+                None => ("", l.clone()),
+            });
+            for (names, what) in grouped(said) {
+                out.push_str(&paragraph("  - ", &format!("{}: {what}", names.join(", "))));
+            }
+        }
+        out.push_str(&paragraph(
+            "",
+            "Reckoned at the likeliest values of what is guessed. Work on heating pipes, unvented \
+             hot water, refrigerant or electricity belongs in licensed hands; local codes and the \
+             makers' instructions come first.",
+        ));
+        out
+    }
+}
+
+/// What is said of several things once, with their names.
+fn grouped<N: ToString>(said: impl Iterator<Item = (N, String)>) -> Vec<(Vec<String>, String)> {
+    let mut groups: Vec<(Vec<String>, String)> = Vec::new();
+    for (name, what) in said {
+        match groups.iter_mut().find(|(_, w)| *w == what) {
+            Some((names, _)) => names.push(name.to_string()),
+            None => groups.push((vec![name.to_string()], what)),
+        }
+    }
+    groups
+}
