@@ -172,13 +172,16 @@ fn too_cold(network: &Network, required: &[Required], slots: &[Slot]) -> Vec<(us
 /// Temperatures are held to this, K: rounding of a closed form.
 const HAIR_K: f64 = 1e-7;
 
+/// What breaks, what it comes to and the limit, SI.
+type Broken = (Breaks, (f64, f64));
+
 /// What one choice breaks by itself.
 fn ruled_out(
     network: &Network,
     required: &[Required],
     slot: &Slot,
     offer: usize,
-) -> Result<Option<(Breaks, (f64, f64))>, SolveError> {
+) -> Result<Option<Broken>, SolveError> {
     let offer = &slot.offers[offer];
     for r in required {
         if let Some(i) = slot

@@ -24,10 +24,13 @@ pub struct Stage {
     pub asks_c: Option<f64>,
 }
 
+/// A place, if one is opened, with slots and their offers.
+type Group = (Option<usize>, Vec<(usize, usize)>);
+
 /// The plan's changes by place, each time the one that helps the head most, then the temperature.
 pub fn stages(search: &Search<'_>, found: &Found, plan: &Plan) -> Vec<Stage> {
     let chosen = found.model.chosen(&plan.picks);
-    let mut groups: Vec<(Option<usize>, Vec<(usize, usize)>)> = Vec::new();
+    let mut groups: Vec<Group> = Vec::new();
     for (s, &o) in chosen.iter().enumerate().filter(|(_, o)| **o != 0) {
         let place = search.offers.slots[s].offers[o].opens.first().copied();
         match groups
