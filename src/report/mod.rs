@@ -1,10 +1,14 @@
 //! What a person or a program reads of a study: text for a terminal, JSON, CSV. Nothing is computed here that a stage
 //! below has not found; figures are rounded at this edge and nowhere else.
 
+pub mod audit;
+mod audit_words;
 pub mod balance;
 pub mod csv;
+pub mod csv_audit;
 pub mod explain;
 pub mod json;
+pub mod json_audit;
 pub mod json_balance;
 pub mod json_shut;
 pub mod json_upsize;
