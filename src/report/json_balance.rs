@@ -38,6 +38,7 @@ struct Pump {
     needed_pa: Option<f64>,
     full_speed_pa: Option<f64>,
     short_pa: Option<f64>,
+    least_flow_m3_h: Option<f64>,
     constant_head_pa: Option<f64>,
     proportional_head_pa: Option<f64>,
     speed: Option<f64>,
@@ -121,6 +122,7 @@ struct ReadOut {
     drop_k: Option<f64>,
     should_be_k: Option<f64>,
     within_instrument: bool,
+    held_by_valve: bool,
 }
 
 #[derive(Serialize)]
@@ -166,6 +168,7 @@ fn because(why: &Why) -> &'static str {
         Why::NothingToSet => "nothing can be set",
         Why::OnePipe => "one-pipe main",
         Why::PumpShort(..) => "the pump lacks head",
+        Why::LeastFlow(..) => "the unit's least flow is more",
         Why::Held(_) => "a flow-holding valve holds less",
         Why::Others => "others cannot be set",
         Why::NotAsked => "not asked",
@@ -262,6 +265,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
                 needed_pa: rounded(p.needed_pa),
                 full_speed_pa: rounded(p.full_pa),
                 short_pa: rounded(p.short_pa),
+                least_flow_m3_h: p.least_m3_s.and_then(|q| rounded(q * M3_H)),
                 constant_head_pa: rounded(p.needed_pa).filter(|_| p.short_pa == 0.0),
                 proportional_head_pa: p.proportional_pa.and_then(rounded),
                 speed: p.speed.and_then(rounded),
@@ -305,6 +309,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
                     drop_k: r.drop_k.and_then(rounded),
                     should_be_k: r.should_k.and_then(rounded),
                     within_instrument: r.within,
+                    held_by_valve: r.held,
                 })
                 .collect(),
             set: (0..b.valves.len())
