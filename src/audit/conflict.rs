@@ -5,8 +5,11 @@ use std::collections::{BTreeSet, VecDeque};
 /// Claims by index.
 pub type Claims = BTreeSet<usize>;
 
-/// All smallest contradictory sets of `claims`, smallest first; the flag is false if `most` were found and there may
-/// be more.
+/// Parts of the claims that are looked at before the list is given up as perhaps incomplete.
+const PARTS: usize = 6_000;
+
+/// All smallest contradictory sets of `claims`, smallest first; the flag is false if `most` were found, or the work
+/// allowed was done, and there may be more.
 ///
 /// `contradicts` must be monotone: adding a claim never mends a contradiction. One set is found by dropping claims
 /// one by one; the others by leaving out each of its members in turn (Reiter 1987, hitting-set tree). Every smallest
@@ -20,9 +23,14 @@ pub fn smallest_contradictions(
     let mut seen: BTreeSet<Claims> = BTreeSet::new();
     let mut open: VecDeque<Claims> = VecDeque::from([claims.clone()]);
     let mut complete = true;
-    while let Some(part) = open.pop_front() {
+    // the last part first: it soon leaves out one member of every set, and so meets them all
+    while let Some(part) = open.pop_back() {
         if !seen.insert(part.clone()) {
             continue;
+        }
+        if seen.len() > PARTS {
+            complete = false;
+            break;
         }
         // a set known already that lies in this part saves the search for one
         let known = found.iter().find(|set| set.is_subset(&part)).cloned();

@@ -97,7 +97,12 @@ const ROUNDS: usize = 60;
 
 /// Looks for values within `bounds` that satisfy all `relations`.
 pub fn consistent(bounds: &[Interval], relations: &[Relation]) -> Consistent {
-    let mut left = PARTS;
+    consistent_within(bounds, relations, PARTS)
+}
+
+/// The same with other bounds on the work: parts of the box that are looked at.
+pub fn consistent_within(bounds: &[Interval], relations: &[Relation], parts: usize) -> Consistent {
+    let mut left = parts;
     search(bounds.to_vec(), relations, &mut left)
 }
 

@@ -1,6 +1,7 @@
 //! The shell: what was typed, files in and out, diagnostics drawn, exit codes. Everything that it shows is made by the
 //! stages below; a command is one file here and one line in the table.
 
+mod audit;
 mod balance;
 mod catalogue;
 mod check;
@@ -52,6 +53,8 @@ commands! {
     Check check;
     /// Say what happens when valves close: every combination, least flow, overflow valve, water left in circulation
     Shut shut;
+    /// Hold somebody else's stated figures against recomputed ones, and against one another
+    Audit audit;
     /// Trace one figure to its inputs: formula, numbers put in, where each is from
     Explain explain;
     /// Say how to set every valve and pump, in which order to walk, what to read then, and what to do about it

@@ -3,7 +3,7 @@
 use super::io::Io;
 use super::target::{self, Target};
 use super::trouble::{Status, Trouble};
-use crate::report::json;
+use crate::report::{json, json_audit};
 use crate::survey::schema;
 
 #[derive(clap::Args)]
@@ -21,6 +21,8 @@ enum What {
     Network,
     /// What `check --json` prints
     Check,
+    /// What `audit --json` prints
+    Audit,
 }
 
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
@@ -28,6 +30,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     let text = match args.what {
         What::Network => schema::schema(),
         What::Check => json::schema(),
+        What::Audit => json_audit::schema(),
     };
     target::put(&args.target.take(text.into_bytes()), io)?;
     Ok(Status::Holds)

@@ -162,6 +162,7 @@ fn is_ours(bytes: &[u8]) -> bool {
         || text.starts_with(b"{\n  \"schema\": \"pipecarry.")
         || text.starts_with(crate::report::csv::RUNS_BEGIN.as_bytes())
         || text.starts_with(crate::report::csv::EMITTERS_BEGIN.as_bytes())
+        || text.starts_with(crate::report::csv_audit::BEGIN.as_bytes())
         || text.starts_with(crate::report::json_balance::BEGIN.as_bytes())
         || text.starts_with(crate::report::json_upsize::CSV_BEGIN.as_bytes())
 }

@@ -1,6 +1,11 @@
 //! What a person or a program reads of a study: text for a terminal, JSON, CSV. Nothing is computed here that a stage
 //! below has not found; figures are rounded at this edge and nowhere else.
 
+pub mod audit;
+pub mod csv;
+pub mod csv_audit;
+pub mod json;
+pub mod json_audit;
 pub mod balance;
 pub mod csv;
 pub mod explain;

@@ -16,9 +16,9 @@ mod prices;
 mod pump;
 mod reader;
 mod settings;
-mod syntax;
-mod text;
-mod wording;
+pub(crate) mod syntax;
+pub(crate) mod text;
+pub(crate) mod wording;
 
 use super::keys::{self, Shape};
 use super::{At, Survey};
@@ -75,7 +75,7 @@ pub fn read_with(file: &str, catalogue: &Catalogue) -> (Option<Survey>, Vec<Diag
 }
 
 /// In file order, each word once, and not more than anybody reads.
-fn tidy(mut found: Vec<Diagnostic>) -> Vec<Diagnostic> {
+pub(crate) fn tidy(mut found: Vec<Diagnostic>) -> Vec<Diagnostic> {
     found.sort_by_key(|d| d.span.as_ref().map_or(0, |s| s.start));
     let mut said = BTreeSet::new();
     found.retain(|d| said.insert((d.code, d.span.as_ref().map(|s| (s.start, s.end)))));

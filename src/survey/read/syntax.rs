@@ -23,7 +23,7 @@ const LOCAL: &[&str] = &[
 ];
 
 /// A file in which nothing at all can be read.
-pub(super) fn hopeless(file: &str) -> Option<Diagnostic> {
+pub(crate) fn hopeless(file: &str) -> Option<Diagnostic> {
     if file.len() > MOST_BYTES {
         let megabytes = file.len() as f64 / 1e6;
         return Some(
@@ -63,7 +63,7 @@ pub(super) fn hopeless(file: &str) -> Option<Diagnostic> {
 }
 
 /// The document as far as it can be read, and what is not TOML, the first of each line.
-pub(super) fn parse(file: &str) -> (Spanned<DeTable<'_>>, Vec<Diagnostic>) {
+pub(crate) fn parse(file: &str) -> (Spanned<DeTable<'_>>, Vec<Diagnostic>) {
     let (document, errors) = DeTable::parse_recoverable(file);
     let mut by_line: BTreeMap<usize, Diagnostic> = BTreeMap::new();
     for error in errors {
@@ -180,7 +180,7 @@ fn not_toml(file: &str, line: usize, span: Span, message: &str) -> Diagnostic {
 }
 
 /// Keeps of what was found in a broken document only what a word does wrong by itself, away from the broken lines.
-pub(super) fn keep_local(file: &str, found: &mut Vec<Diagnostic>, broken: &[Diagnostic]) {
+pub(crate) fn keep_local(file: &str, found: &mut Vec<Diagnostic>, broken: &[Diagnostic]) {
     let lines: Vec<usize> = broken
         .iter()
         .filter_map(|d| Some(line_start(file, d.span.as_ref()?.start)))

@@ -3,7 +3,7 @@
 use toml::de::DeValue;
 
 /// What a TOML value is, in words.
-pub(super) fn sort_of(value: &DeValue<'_>) -> &'static str {
+pub(crate) fn sort_of(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "text",
         DeValue::Integer(_) | DeValue::Float(_) => "a plain number",
@@ -15,7 +15,7 @@ pub(super) fn sort_of(value: &DeValue<'_>) -> &'static str {
 }
 
 /// Words for a message: `` `a`, `b` or `c` ``.
-pub(super) fn list<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
+pub(crate) fn list<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
     let words: Vec<String> = words.into_iter().map(|w| format!("`{w}`")).collect();
     match words.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
@@ -25,7 +25,7 @@ pub(super) fn list<'w>(words: impl IntoIterator<Item = &'w str>) -> String {
 }
 
 /// A user's word, cut if it is very long.
-pub(super) fn short(word: &str) -> String {
+pub(crate) fn short(word: &str) -> String {
     const LONGEST: usize = 60;
     if word.chars().count() <= LONGEST {
         return word.to_owned();
