@@ -35,6 +35,20 @@ fn main() -> Result<(), Box<dyn Error>> {
             target.into(),
         ])?;
     }
+    for house in &houses {
+        let name = house.file_stem().unwrap_or_default().to_string_lossy();
+        let claims = Path::new("claims").join(format!("{name}.toml"));
+        if claims.exists() {
+            let target = folder.join(format!("{name}-audit.txt"));
+            run(&[
+                "audit".into(),
+                house.into(),
+                claims.into(),
+                "-o".into(),
+                target.into(),
+            ])?;
+        }
+    }
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }

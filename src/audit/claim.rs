@@ -193,7 +193,7 @@ pub const ROWS: &[Row] = &[
     row(What::Fluid, House, "fluid", &[], Sort::Fluid, (0.0, 1.0), Either, ["what flows", "as the file has it", FILE]),
     row(What::SystemVolume, House, "system_volume", &["system volume", "water content"], Figure(Q::Volume), (0.05, 0.0), Low, ["water in the whole circuit", "sum of pipes, emitters, vessels and the unit", "volume of a cylinder; contents as the file has them"]),
     row(What::CirculatingVolume, House, "circulating_volume", &["circulating volume", "open volume"], Figure(Q::Volume), (0.05, 0.0), High, ["water that still moves with every valve shut that can shut", "the house solved with those valves shut; what moves is summed", "volume of a cylinder; contents as the file has them"]),
-    row(What::Volume, House, "vessel", &["buffer", "volume vessel"], Figure(Q::Volume), (0.02, 0.0), High, ["water of all volume vessels together", "as the file has it", FILE]),
+    row(What::Volume, House, "vessels", &["buffer", "volume vessel"], Figure(Q::Volume), (0.02, 0.0), High, ["water of all volume vessels together", "as the file has it", FILE]),
     row(What::ExpansionVessel, House, "expansion_vessel", &["expansion vessel"], Figure(Q::Volume), (0.03, 0.0), High, ["size of the expansion vessel", "(e V + reserve) (pe + 1)/(pe - p0), reserve 0.5 % but at least 3 l; pressures as stated", "EN 12828 Annex D (its table of e from memory: e = 0.31 + 0.00039 T2 percent)"]),
     row(What::Precharge, House, "precharge", &["pre-charge"], Figure(Q::Pressure), (0.02, 0.0), Either, ["pressure of the gas in the expansion vessel", "none", "none"]),
     row(What::GreatestPressure, House, "greatest_pressure", &["final pressure"], Figure(Q::Pressure), (0.02, 0.0), Either, ["greatest pressure in operation", "none", "none"]),

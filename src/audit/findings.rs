@@ -28,6 +28,7 @@ fn severity(claims: &Claims, answers: &[Answer], i: usize) -> Severity {
 fn times(answer: &Answer) -> f64 {
     match (answer.difference, answer.tolerance) {
         (Some(d), Some(t)) if t > 0.0 => d.abs() / t,
+        (None, None) => f64::INFINITY, // a word or a yes is right or wrong, not by how much
         _ => 0.0,
     }
 }
@@ -47,7 +48,11 @@ pub(super) fn findings(
             cause.is_some_and(|c| {
                 f.cause
                     .as_ref()
-                    .is_some_and(|o| (o.code, &o.words) == (c.code, &c.words))
+                    // one that gives no figure joins whatever names the same mistake
+                    .is_some_and(|o| {
+                        o.code == c.code
+                            && (o.words == c.words || o.gives.is_none() || c.gives.is_none())
+                    })
             })
         };
         match list.iter_mut().find(same) {

@@ -11,6 +11,8 @@ use super::relation::{Consistent, Interval, Relation, consistent_within};
 use crate::catalogue::Catalogue;
 use crate::fluid::Liquid;
 use crate::hydraulics::liquid;
+use crate::network::Network;
+use crate::solve::SolveError;
 use crate::survey::Fluid;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -149,6 +151,15 @@ impl Links {
         all.push((rest, 1.0));
         self.sum(name, result, &all, 0.0);
     }
+}
+
+/// What claims about a house say to one another, without an answer to any of them.
+///
+/// # Errors
+/// Whatever stops the solver: the ways round the house are those of its required flows.
+pub fn between(network: &Network, claims: &Claims) -> Result<Contradictions, SolveError> {
+    let seen = Seen::of(network, false, network.design.lockshields_open)?;
+    Ok(contradictions(&seen, claims))
 }
 
 /// What claims say to one another, by the list of relations.

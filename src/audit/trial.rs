@@ -39,14 +39,14 @@ fn without(network: &Network, group: PartGroup, symbol: Option<&str>) -> Network
     changed
 }
 
-fn one_way(network: &Network) -> Network {
+fn one_way(network: &Network, devices: bool) -> Network {
     let mut changed = network.clone();
     edit(&mut changed, |all, id, law| {
         let run = all.element(id).run.and_then(|r| all.runs.get(r));
         if run.is_some_and(|r| r.side == Some(Side::Return) && r.partner.is_some())
             && let Law::Parts(parts) = law
         {
-            parts.clear();
+            parts.retain(|p| devices && p.group == PartGroup::Devices);
         }
     });
     // a mistake of this sort knows no tees either
@@ -155,7 +155,12 @@ pub(super) fn trials(network: &Network) -> Vec<Trial> {
     add(
         "one-way",
         "the length of one pipe is counted instead of flow and return",
-        one_way(network),
+        one_way(network, false),
+    );
+    add(
+        "one-way",
+        "the length of one pipe is counted instead of flow and return, with the devices of both",
+        one_way(network, true),
     );
     let no_fittings = without(network, PartGroup::Fittings, None);
     let mut devices: Vec<&str> = network
@@ -211,7 +216,7 @@ pub(super) fn trials(network: &Network) -> Vec<Trial> {
     add(
         "one-way-fittings-out",
         "straight pipe of one way alone is counted",
-        one_way(&pipe_only),
+        one_way(&pipe_only, false),
     );
     fluids(network, &mut add);
     list

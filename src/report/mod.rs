@@ -2,14 +2,15 @@
 //! below has not found; figures are rounded at this edge and nowhere else.
 
 pub mod audit;
-pub mod csv;
-pub mod csv_audit;
-pub mod json;
-pub mod json_audit;
+mod audit_words;
 pub mod balance;
 pub mod csv;
+pub mod csv;
+pub mod csv_audit;
 pub mod explain;
 pub mod json;
+pub mod json;
+pub mod json_audit;
 pub mod json_balance;
 pub mod json_shut;
 pub mod json_upsize;

@@ -205,6 +205,27 @@ pub const CODES: &[(&str, &str)] = &[
     ("ask-water", "A thousand litres and more."),
 ];
 
+/// Codes that only a file of claims can earn; their cases stand under `tests/data/claims/bad`.
+pub const CLAIMS: &[(&str, &str)] = &[
+    ("claims-none", "A file in which nothing is claimed."),
+    ("claim-twice", "Two claims for one thing."),
+    (
+        "claim-unknown",
+        "A claim for something that is not in the network file.",
+    ),
+    ("claim-unclear", "A name that several pipes share."),
+    (
+        "claim-column",
+        "A column that is no claim, or a value where none belongs.",
+    ),
+    ("claim-row", "A row with more cells than headings."),
+    ("claim-share", "A share that may be percent or a fraction."),
+    (
+        "number-ambiguous",
+        "A sign that may be decimal or part thousands.",
+    ),
+];
+
 /// Codes of mistakes that the reader already finds by another code, so that no text leads to them: they are said only of
 /// a survey that was put together by hand.
 pub const INNER: &[(&str, &str)] = &[

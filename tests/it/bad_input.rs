@@ -4,7 +4,7 @@
 use pipecarry::cli::term::draw;
 use pipecarry::diag::{Diagnostic, Severity};
 use pipecarry::network::expand;
-use pipecarry::survey::codes::{CODES, INNER};
+use pipecarry::survey::codes::{CLAIMS, CODES, INNER};
 use pipecarry::survey::read;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -81,7 +81,12 @@ fn no_case_and_no_code_without_the_other() {
             .unwrap_or_default();
         assert!(listed.contains(stem), "{stem} is no code");
     }
-    let known: BTreeSet<&str> = CODES.iter().chain(INNER).map(|(c, _)| *c).collect();
+    let known: BTreeSet<&str> = CODES
+        .iter()
+        .chain(INNER)
+        .chain(CLAIMS)
+        .map(|(c, _)| *c)
+        .collect();
     let mut unknown = Vec::new();
     for path in sources(Path::new("src")) {
         let text = std::fs::read_to_string(&path).expect("a source file");

@@ -40,7 +40,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ),
     ("schemars", &["report/json", "survey/schema"]),
     ("csv", &["report/csv"]),
-    ("toml", &["survey/read/", "catalogue/"]),
+    ("toml", &["survey/read/", "catalogue/", "audit/read/"]),
     ("toml_edit", &["plan/", "cli/"]),
     ("strsim", &["diag.rs"]),
     ("sha2", &["report/", "cli/"]),

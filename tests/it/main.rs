@@ -1,5 +1,6 @@
 //! All integration tests, in one binary.
 
+mod audit; // stated figures against recomputed ones
 mod bad_input; // every diagnostic code: a file and the message it gets
 mod balance; // settings of valves and pumps, readings and the next adjustment
 mod catalogue; // the embedded tables against handbook values

@@ -28,6 +28,8 @@ enum Shows {
     Comma,
     Point,
     Either(char),
+    /// Signs that no number has.
+    Wrong,
 }
 
 /// The number at the beginning of a text: its digits and signs, and the rest.
@@ -74,22 +76,29 @@ fn shows(digits: &str) -> Shows {
         .filter(|c| c.is_ascii_digit() || matches!(c, '.' | ','))
         .collect();
     let (commas, points) = (digits.matches(',').count(), digits.matches('.').count());
+    // with both, the last is decimal and the other parts thousands; one that comes twice can only part thousands
     match (commas, points) {
         (0, 0) => Shows::Nothing,
-        (_, _) if commas > 0 && points > 0 => {
-            if digits.rfind(',') > digits.rfind('.') {
-                Shows::Comma
-            } else {
-                Shows::Point
-            }
+        (1, _) if points > 0 && digits.rfind(',') > digits.rfind('.') => {
+            both(&digits, ',', '.').map_or(Shows::Wrong, |()| Shows::Comma)
+        }
+        (_, 1) if commas > 0 && digits.rfind('.') > digits.rfind(',') => {
+            both(&digits, '.', ',').map_or(Shows::Wrong, |()| Shows::Point)
         }
         (1, 0) if digits.starts_with("0,") || !grouped(&digits, ',') => Shows::Comma,
         (0, 1) if digits.starts_with("0.") || !grouped(&digits, '.') => Shows::Point,
         (1, 0) => Shows::Either(','),
         (0, 1) => Shows::Either('.'),
-        (0, _) => Shows::Comma, // 1.234.567: points part thousands
-        (_, _) => Shows::Point,
+        (0, _) if grouped(&digits, '.') => Shows::Comma,
+        (_, 0) if grouped(&digits, ',') => Shows::Point,
+        (_, _) => Shows::Wrong,
     }
+}
+
+/// Whether what stands before a decimal sign is parted into thousands by the other sign.
+fn both(digits: &str, decimal: char, thousands: char) -> Option<()> {
+    let (whole, _) = digits.split_once(decimal)?;
+    grouped(whole, thousands).then_some(())
 }
 
 impl Style {
@@ -98,7 +107,7 @@ impl Style {
         match shows(split(text).1) {
             Shows::Comma => self.comma = true,
             Shows::Point => self.point = true,
-            Shows::Nothing | Shows::Either(_) => {}
+            Shows::Nothing | Shows::Either(_) | Shows::Wrong => {}
         }
     }
 }
@@ -122,9 +131,9 @@ pub(super) fn plain(text: &str, style: Style) -> Result<String, Ambiguous> {
     let bare = || decimal_at('\0');
     let written = match shows(digits) {
         Shows::Nothing => bare(),
-        Shows::Comma if digits.matches(',').count() <= 1 => decimal_at(','),
-        Shows::Point if digits.matches('.').count() <= 1 => decimal_at('.'),
-        Shows::Comma | Shows::Point => return Ok(text.to_owned()), // 1,2,3: the reader of figures says so
+        Shows::Comma => decimal_at(','),
+        Shows::Point => decimal_at('.'),
+        Shows::Wrong => return Ok(text.to_owned()), // 1,2,3: the reader of figures says so
         Shows::Either(mark) => {
             let (as_decimal, as_thousands) = match mark {
                 ',' => (style.comma && !style.point, style.point && !style.comma),
@@ -177,6 +186,10 @@ mod tests {
             ("1 234 W", NONE, "1234 W"),
             ("9'000 W", NONE, "9000 W"),
             ("1,234,567 W", NONE, "1234567 W"),
+            ("1.234.567 W", NONE, "1234567 W"),
+            ("2,5,1 m", NONE, "2,5,1 m"),
+            ("1.2.3 m", NONE, "1.2.3 m"),
+            ("1,23.4 m", NONE, "1,23.4 m"),
             ("1,234 W", COMMA, "1.234 W"),
             ("1.234 W", COMMA, "1234 W"),
             ("1,234 W", POINT, "1234 W"),
