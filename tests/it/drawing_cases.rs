@@ -16,14 +16,12 @@ fn expand(text: &str) -> Network {
 }
 
 fn labels(sheets: &[Scene]) -> Vec<&Label> {
-    let label = |i| match i {
-        Item::Label(l) => Some(l),
-        _ => None,
-    };
-    sheets
-        .iter()
-        .flat_map(|s| &s.items)
-        .filter_map(label)
+    let items = sheets.iter().flat_map(|s| &s.items);
+    items
+        .filter_map(|item| match item {
+            Item::Label(label) => Some(label),
+            _ => None,
+        })
         .collect()
 }
 
