@@ -30,6 +30,15 @@ pub struct PumpSetting {
     pub control: PumpControl,
     /// The emitter whose valve stands open.
     pub index: Option<usize>,
+    /// The unit's least flow, m³/s, where that is more than the emitters are to get.
+    pub least_m3_s: Option<f64>,
+}
+
+/// Least flow of the unit that a pump belongs to, m³/s, where a flow lies below it.
+pub(super) fn below_least(network: &Network, pump: usize, flow_m3_s: f64) -> Option<f64> {
+    let source = network.pumps[pump].source?;
+    let least = network.sources[source].least_flow_m3_s?;
+    (flow_m3_s < least * (1.0 - 1e-6)).then_some(least)
 }
 
 /// Flow, m³/h, at which a curve at full speed gives a head in Pa; by halving, the curve never rises.
@@ -82,6 +91,7 @@ pub fn settings(network: &Network, required: &Required, circuits: &[Circuit]) ->
         let speed = pump::speed_for(curve, q_m3h, set.needed_pa)
             .filter(|s| enough && *s > 0.0 && *s <= 1.0 + 1e-9);
         let line = proportional(curve, q_m3h, set.needed_pa).filter(|_| enough);
+        let least_m3_s = below_least(network, p, set.flow_m3_s);
         let control = match info.mode {
             _ if !enough => PumpControl::FixedSpeed(1.0),
             PumpControl::FixedSpeed(_) => PumpControl::FixedSpeed(speed.unwrap_or(1.0)),
@@ -91,7 +101,9 @@ pub fn settings(network: &Network, required: &Required, circuits: &[Circuit]) ->
             },
             PumpControl::ConstantHead(_) => PumpControl::ConstantHead(set.needed_pa),
             PumpControl::HeldToFlow(_) | PumpControl::HeldToDrop { .. } => {
-                PumpControl::HeldToFlow(set.flow_kg_s)
+                // a unit that holds its flow by itself goes no lower than its least
+                let rise = least_m3_s.map_or(1.0, |least| least / set.flow_m3_s);
+                PumpControl::HeldToFlow(set.flow_kg_s * rise)
             }
         };
         list.push(PumpSetting {
@@ -105,6 +117,7 @@ pub fn settings(network: &Network, required: &Required, circuits: &[Circuit]) ->
             was: info.mode,
             control,
             index: set.index,
+            least_m3_s,
         });
     }
     list

@@ -48,6 +48,8 @@ pub enum Why {
     OnePipe,
     /// Its pump (by index) lacks head, Pa.
     PumpShort(usize, f64),
+    /// Its pump (by index) moves no less than the unit's least flow, m³/s.
+    LeastFlow(usize, f64),
     /// A flow-holding valve on its way holds less: kg/s.
     Held(f64),
     /// Others take more or less than their share, because nothing on them can be set.
@@ -119,7 +121,13 @@ pub(super) fn emitters(ground: &Ground<'_>, set: &Settled, design: &Day) -> Vec<
     let loose = valves.iter().any(|v| {
         matches!(
             v.why,
-            Some(Why::NothingToSet | Why::OnePipe | Why::PumpShort(..) | Why::Held(_))
+            Some(
+                Why::NothingToSet
+                    | Why::OnePipe
+                    | Why::PumpShort(..)
+                    | Why::LeastFlow(..)
+                    | Why::Held(_)
+            )
         )
     });
     for v in &mut valves {
@@ -214,6 +222,11 @@ fn why(ground: &Ground<'_>, set: &Settled, i: usize) -> Why {
             circuit.paths.iter().any(on),
         ) {
             return Why::PumpShort(pump, found.short_pa);
+        }
+        if let (Some(pump), true) = (circuit.pump, circuit.paths.iter().any(on))
+            && let Some(least) = super::pump::below_least(network, pump, found.flow_m3_s)
+        {
+            return Why::LeastFlow(pump, least);
         }
     }
     if e.one_pipe.is_some() {

@@ -7,19 +7,34 @@ use std::fmt::Write;
 
 const WIDTH: usize = 80;
 
-/// Everything that `filter` (a family, a word, or empty for all) names; empty if it names nothing.
+/// A part of a word so short says nothing where a whole word is meant.
+const SHORT: usize = 3;
+
+/// Everything that `filter` (a family, a word or part of one, or empty for all) names; empty if it names nothing.
 pub fn print(catalogue: &Catalogue, filter: &str) -> String {
     let wanted = key(filter);
+    let sections = sections(catalogue);
+    let whole = |row: &Row| row.words.iter().any(|w| key(w) == wanted);
+    let part = |row: &Row| row.words.iter().any(|w| key(w).contains(&wanted));
+    let family = |section: &Section| section.keys.iter().any(|k| key(k) == wanted);
+    let named = sections
+        .iter()
+        .any(|s| family(s) || s.rows.iter().any(whole));
+    let by_part = wanted.chars().count() >= SHORT || !named;
     let mut out = String::new();
-    for section in sections(catalogue) {
-        let all = wanted.is_empty() || section.keys.iter().any(|k| key(k) == wanted);
+    for section in &sections {
+        let all = wanted.is_empty() || family(section);
+        let fits = |row: &&Row| all || whole(row) || (by_part && part(row));
+        // a family that is named is not joined by words of others
+        let other = !all && sections.iter().any(family);
         let rows: Vec<&Row> = section
             .rows
             .iter()
-            .filter(|row| all || row.words.iter().any(|w| key(w) == wanted))
+            .filter(fits)
+            .filter(|_| !other)
             .collect();
         if !rows.is_empty() {
-            print_section(&mut out, &section, &rows);
+            print_section(&mut out, section, &rows);
         }
     }
     out

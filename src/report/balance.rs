@@ -125,6 +125,12 @@ impl Words<'_> {
                     self.speak.name(&self.network.pumps[pump].name),
                     self.speak.pressure(pa)
                 ),
+                Some(Why::LeastFlow(pump, m3_s)) => format!(
+                    "{}: the unit moves {} at least, more than these emitters are to get; each gets more in \
+                     proportion. Ask the emitters for a smaller drop, or part the flows with a vessel of four ports.",
+                    self.speak.name(&self.network.pumps[pump].name),
+                    self.speak.flow(m3_s)
+                ),
                 Some(Why::OnePipe) => format!(
                     "{names}: on a one-pipe main the tees and the kv of the branches decide; there is nothing to set."
                 ),
@@ -165,8 +171,8 @@ impl Words<'_> {
             return paragraph("  ", &text);
         }
         let mut text = format!(
-            "{name}: set it to {}. That is {} at {}.",
-            self.control(p.control, p.flow_m3_s),
+            "{name}: set it to {}. Its circuit needs {} at {}.",
+            self.control(p.control, p.least_m3_s.unwrap_or(p.flow_m3_s)),
             s.pressure(p.needed_pa),
             s.flow(p.flow_m3_s)
         );
@@ -187,7 +193,12 @@ impl Words<'_> {
             others.push(format!("held to {}", s.flow(p.flow_m3_s)));
         }
         text.push_str(&format!(" The same in other modes: {}.", others.join("; ")));
-        if let PumpControl::HeldToDrop { drop_k, .. } = p.was {
+        if let Some(least) = p.least_m3_s {
+            text.push_str(&format!(
+                " That is less than the unit's least flow, {}: it must not be run so.",
+                s.flow(least)
+            ));
+        } else if let PumpControl::HeldToDrop { drop_k, .. } = p.was {
             text.push_str(&format!(
                 " Left to hold {} it settles near this flow once the house takes its design heat.",
                 s.drop(drop_k)

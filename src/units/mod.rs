@@ -296,6 +296,8 @@ pub(crate) const UNITS: &[Unit] = &[
     unit("btuh", Dimension::Power, BTU / 3600.0),
     unit("c", Dimension::Temperature, 1.0),
     unit("celsius", Dimension::Temperature, 1.0),
+    unit("degc", Dimension::Temperature, 1.0),
+    unit("deg c", Dimension::Temperature, 1.0),
     Unit {
         spelling: "k",
         dimension: Dimension::Temperature,
@@ -310,6 +312,12 @@ pub(crate) const UNITS: &[Unit] = &[
     },
     Unit {
         spelling: "fahrenheit",
+        dimension: Dimension::Temperature,
+        factor: 5.0 / 9.0,
+        offset: -160.0 / 9.0,
+    },
+    Unit {
+        spelling: "degf",
         dimension: Dimension::Temperature,
         factor: 5.0 / 9.0,
         offset: -160.0 / 9.0,

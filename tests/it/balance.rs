@@ -790,3 +790,23 @@ fn text_reads_at_eighty_columns_and_the_same_every_time() {
         }
     }
 }
+
+#[test]
+fn a_unit_that_moves_more_than_the_emitters_are_to_get_is_named() {
+    let text = A10
+        .replace(
+            "pump = \"constant head 25 kPa\"",
+            "least_flow = \"8 l/min\"\ngreatest_flow = \"20 l/min\"",
+        )
+        .replace("4 m at 0 l/min\", \"3 m at 20", "6 m at 0 l/min\", \"5 m at 20")
+        .replace("[source.hp]", "[source.hp]\noutput = \"4 kW\"");
+    let network = house(&text);
+    let b = balanced(&network);
+    for v in &b.valves {
+        assert!(matches!(v.why, Some(Why::LeastFlow(0, _))), "{:?}", v.why);
+        // 8 l/min instead of 2 · 2.4
+        assert!((v.gets_kg_s / v.wanted_kg_s - 8.0 / 4.8).abs() < 0.01);
+    }
+    let said = report::balance::text(&network, &b, &network.units);
+    assert!(said.contains("moves 8.00 l/min at least"), "{said}");
+}

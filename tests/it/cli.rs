@@ -639,6 +639,8 @@ fn words_schema_starter_and_manual_are_printed() {
     for (args, says) in [
         (&["catalogue"][..], "cu22"),
         (&["catalogue", "cu22"], "cu22"),
+        (&["catalogue", "elb"], "elbow"),
+        (&["catalogue", "holding"], "flow-holding valve"),
         (&["schema"], "json-schema.org"),
         (&["new"], "[source"),
         (&["completions", "bash"], "_pipecarry"),

@@ -389,13 +389,10 @@ fn flow_and_velocity_of_the_other_houses_match_what_was_worked_by_hand() {
 }
 
 /// The example of README's ten minutes is run as it stands there.
-#[test]
-fn the_house_that_readme_writes_from_scratch_holds() {
+/// The file that stands first after a heading of the README, and what a command says about it.
+fn of_readme(heading: &str, command: &str) -> (Status, String) {
     let readme = text_of(&root().join("README.md"));
-    let chapter = readme
-        .split("## A house from scratch")
-        .nth(1)
-        .expect("the chapter");
+    let chapter = readme.split(heading).nth(1).expect("the chapter");
     let file = chapter
         .split("```toml\n")
         .nth(1)
@@ -412,14 +409,33 @@ fn the_house_that_readme_writes_from_scratch_holds() {
         colour_out: false,
         colour_err: false,
     };
-    let status = run(["pipecarry".into(), "check".into(), path.into()], &mut io);
-    let said = format!(
-        "{}{}",
-        String::from_utf8_lossy(&out),
-        String::from_utf8_lossy(&err)
-    );
+    let status = run(["pipecarry".into(), command.into(), path.into()], &mut io);
+    assert!(err.is_empty(), "{}", String::from_utf8_lossy(&err));
+    (status, String::from_utf8_lossy(&out).into_owned())
+}
+
+#[test]
+fn the_house_that_readme_writes_from_scratch_holds() {
+    let (status, said) = of_readme("## A house from scratch", "check");
     assert_eq!(status, Status::Holds, "{said}");
-    assert!(err.is_empty(), "{said}");
+}
+
+#[test]
+fn the_floor_that_readme_writes_holds_and_its_ports_are_set() {
+    let (status, said) = of_readme("### With a floor below", "check");
+    assert_eq!(status, Status::Holds, "{said}");
+    assert!(said.contains("surface of heated floors"), "{said}");
+    let (status, said) = of_readme("### With a floor below", "balance");
+    assert_eq!(status, Status::Holds, "{said}");
+    let row = |name: &str| {
+        let line = said
+            .lines()
+            .find(|l| l.trim_start().starts_with(name) && l.contains(" port "));
+        line.unwrap_or_else(|| panic!("no port of {name}:\n{said}"))
+            .to_owned()
+    };
+    assert!(row("living").contains("3.0 t, open"), "{said}");
+    assert!(row("hall").contains("0.6 turns"), "{said}");
 }
 
 /// Where `PIPECARRY_WRITE_CASES` names a folder, the houses are written there as cases for the outside solver;

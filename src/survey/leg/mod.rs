@@ -11,6 +11,7 @@ mod cursor;
 mod item;
 mod pipe;
 mod print;
+mod size;
 
 pub use print::print;
 

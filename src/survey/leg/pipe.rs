@@ -114,6 +114,9 @@ impl Reader<'_, '_> {
                 return Some(PipeSize::Word(pipe.word.clone()));
             }
         }
+        if self.size_alone() {
+            return None;
+        }
         let mut range = self.cursor.word_or_end();
         if self.cursor.at_number() || text[range.clone()].starts_with(['|', '?', ',', ';']) {
             self.mistake("leg-pipe-missing", range, |d| {
