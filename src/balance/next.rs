@@ -39,6 +39,8 @@ pub struct Read {
     pub should_k: Option<f64>,
     /// Whether the instrument cannot tell it from what it should be.
     pub within: bool,
+    /// Whether a flow-holding valve on its way is at work: it takes whatever is too much, and hides what the rest takes.
+    pub held: bool,
 }
 
 /// What is to be done after a round of readings.
@@ -95,9 +97,13 @@ pub fn next(
     }
     let (laws, gain) = unknown(ground, set, &stood, &read, pumps)?;
     let settled = ground.settle(&laws, &gain)?;
+    let mut kv = settled.kv.clone();
+    for r in read.iter().filter(|r| r.held) {
+        kv[r.emitter] = stood[r.emitter];
+    }
     Ok(Some(Next {
         read,
-        kv: settled.kv.clone(),
+        kv,
         stood,
         ran: pumps.to_vec(),
         control: settled.control.clone(),
@@ -117,6 +123,16 @@ fn stood(ground: &Ground<'_>, set: &Settled, readings: &[Reading], emitter: usiz
         .or_else(by_turns)
         .or(setter.stands_kv_m3h)
         .or(set.kv[emitter])
+}
+
+/// Share of what a flow-holding valve holds from which it counts as at work.
+const HELD: f64 = 0.995;
+
+/// Whether a flow is what a flow-holding valve on the emitter's way holds.
+fn held(network: &Network, emitter: usize, flow_kg_s: f64) -> bool {
+    network.emitters[emitter].branch.iter().any(|&id| {
+        matches!(network.element(id).law, Law::HoldFlow { flow_kg_s: most, .. } if flow_kg_s >= HELD * most)
+    })
 }
 
 /// What one reading means.
@@ -166,6 +182,7 @@ fn one(
             drop_k: None,
             should_k,
             within: (kg_s / wanted_kg_s - 1.0).abs() <= METER,
+            held: held(network, r.at, kg_s),
         });
     }
     let out_c = out_c.filter(|c| *c < in_c)?;
@@ -185,6 +202,7 @@ fn one(
         drop_k: Some(drop_k),
         should_k,
         within: should_k.is_some_and(|k| (k - drop_k).abs() <= CLAMP_K),
+        held: held(network, r.at, flow_kg_s),
     })
 }
 
@@ -245,7 +263,7 @@ fn unknown(
     let solved = solve_blended(network, &mut setting)?;
     let mut laws = Laws::new();
     let mut gain = vec![1.0; network.emitters.len()];
-    for r in read {
+    for r in read.iter().filter(|r| !r.held) {
         let e = &network.emitters[r.emitter];
         let Some(pa) = left_over_pa(network, &setting, &solved, e.body) else {
             continue;

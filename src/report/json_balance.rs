@@ -122,6 +122,7 @@ struct ReadOut {
     drop_k: Option<f64>,
     should_be_k: Option<f64>,
     within_instrument: bool,
+    held_by_valve: bool,
 }
 
 #[derive(Serialize)]
@@ -308,6 +309,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
                     drop_k: r.drop_k.and_then(rounded),
                     should_be_k: r.should_k.and_then(rounded),
                     within_instrument: r.within,
+                    held_by_valve: r.held,
                 })
                 .collect(),
             set: (0..b.valves.len())

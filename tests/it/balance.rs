@@ -11,7 +11,6 @@ use pipecarry::report;
 use pipecarry::solve::{Solver, solve};
 use pipecarry::survey::read;
 use pipecarry::view::running::solve_blended;
-use proptest::prelude::*;
 use serde_json::Value;
 use std::path::Path;
 
@@ -456,7 +455,14 @@ fn commission(model: &Network, truth: &Truth, noise_k: f64, rounds: usize, seed:
                 continue;
             };
             let k = e.body.index();
-            off = off.max((solved.flow_kg_s[k] / target - 1.0).abs());
+            // a flow-holding valve at work keeps its own flow, whatever the lockshield does
+            let held = e.branch.iter().any(|&id| {
+                matches!(truth.network.element(id).law,
+                Law::HoldFlow { flow_kg_s, .. } if solved.flow_kg_s[k] > 0.994 * flow_kg_s)
+            });
+            if !held {
+                off = off.max((solved.flow_kg_s[k] / target - 1.0).abs());
+            }
             let (in_c, out_c) = (solved.in_c[k].unwrap(), solved.out_c[k].unwrap());
             readings.push(Reading {
                 at: i,
@@ -483,29 +489,37 @@ fn commission(model: &Network, truth: &Truth, noise_k: f64, rounds: usize, seed:
     worst
 }
 
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 8, ..ProptestConfig::default() })]
+/// Made-up true houses for each house: a few in every run, more where `PIPECARRY_CASES` says so.
+fn seeds() -> impl Iterator<Item = u64> {
+    let cases = std::env::var("PIPECARRY_CASES").ok();
+    let cases = cases.and_then(|s| s.parse().ok()).unwrap_or(4);
+    (1..=cases).map(|n: u64| n.wrapping_mul(0x9E37_79B9_7F4A_7C15))
+}
 
-    #[test]
-    fn reading_and_setting_bring_a_true_house_to_its_flows(seed in any::<u64>(), which in 0_usize..4) {
-        let name = ["larch-28", "hyssop", "campion", "tansy"][which];
-        let model = house(&std::fs::read_to_string(format!("networks/{name}.toml")).unwrap());
-        let truth = truth(&model, seed);
-        let worst = commission(&model, &truth, 0.0, 5, seed);
-        // the file alone leaves flows off; four visits later they are right
-        prop_assert!(worst[4] < 0.01, "{name}: {worst:?}");
-        // one visit takes off most of it, but where a flow-holding valve hides what is behind it until it lets go
-        let hides = name == "hyssop";
-        prop_assert!(hides || worst[1] < 0.5 * worst[0] || worst[1] < 0.02, "{name}: {worst:?}");
+#[test]
+fn reading_and_setting_bring_a_true_house_to_its_flows() {
+    for name in ["larch-28", "hyssop", "campion", "tansy"] {
+        let text = std::fs::read_to_string(format!("networks/{name}.toml")).unwrap();
+        let model = house(&text);
+        for seed in seeds() {
+            let worst = commission(&model, &truth(&model, seed), 0.0, 5, seed);
+            // the file alone leaves flows off; four visits later they are right, and the first takes off most of it
+            assert!(worst[4] < 0.01, "{name}, {seed}: {worst:?}");
+            assert!(
+                worst[1] < 0.5 * worst[0] || worst[1] < 0.02,
+                "{name}, {seed}: {worst:?}"
+            );
+        }
     }
+}
 
-    #[test]
-    fn clamps_that_err_leave_no_more_than_they_can_tell(seed in any::<u64>()) {
-        let model = house(&std::fs::read_to_string("networks/larch-28.toml").unwrap());
-        let truth = truth(&model, seed);
-        let worst = commission(&model, &truth, 0.3, 5, seed);
+#[test]
+fn clamps_that_err_leave_no_more_than_they_can_tell() {
+    let model = house(&std::fs::read_to_string("networks/larch-28.toml").unwrap());
+    for seed in seeds() {
+        let worst = commission(&model, &truth(&model, seed), 0.3, 5, seed);
         // 0.5 K of tolerance and 0.3 K of error on a drop of 6 K, and flow goes about with one over the drop
-        prop_assert!(worst[4] < 0.2, "{worst:?}");
+        assert!(worst[4] < 0.2, "{seed}: {worst:?}");
     }
 }
 
@@ -798,7 +812,10 @@ fn a_unit_that_moves_more_than_the_emitters_are_to_get_is_named() {
             "pump = \"constant head 25 kPa\"",
             "least_flow = \"8 l/min\"\ngreatest_flow = \"20 l/min\"",
         )
-        .replace("4 m at 0 l/min\", \"3 m at 20", "6 m at 0 l/min\", \"5 m at 20")
+        .replace(
+            "4 m at 0 l/min\", \"3 m at 20",
+            "6 m at 0 l/min\", \"5 m at 20",
+        )
         .replace("[source.hp]", "[source.hp]\noutput = \"4 kW\"");
     let network = house(&text);
     let b = balanced(&network);

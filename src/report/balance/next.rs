@@ -28,15 +28,15 @@ impl Words<'_> {
             let (Some(stood), Some(kv)) = (next.stood[i], next.kv[i]) else {
                 continue;
             };
-            let quiet = next.read.iter().any(|r| r.emitter == i && r.within);
+            let own = next.read.iter().find(|r| r.emitter == i);
             table.row(vec![
                 self.name(i),
                 n.number(stood, 2),
                 n.number(kv, 2),
-                if quiet {
-                    "leave it: within what the instrument tells".into()
-                } else {
-                    self.step(i, stood, kv)
+                match own {
+                    Some(r) if r.held => "leave it: its flow-holding valve is at work".into(),
+                    Some(r) if r.within => "leave it: within what the instrument tells".into(),
+                    _ => self.step(i, stood, kv),
                 },
             ]);
         }
