@@ -38,6 +38,31 @@ pub struct Look {
     unset: Option<Unset>,
 }
 
+/// How to look at every state of a house at once.
+#[derive(clap::Args, Clone, Debug, Default)]
+pub struct Every {
+    #[command(flatten)]
+    units: Shown,
+    /// How lockshields stand on which the file is silent
+    #[arg(long, value_name = "HOW")]
+    unset: Option<Unset>,
+}
+
+impl Every {
+    /// The units chosen.
+    ///
+    /// # Errors
+    /// A word that is no unit, or could be meant for two things.
+    pub fn units(&self) -> Result<Option<Chosen>, Trouble> {
+        self.units.chosen()
+    }
+
+    /// Whether lockshields on which the file is silent stand open.
+    pub fn lockshields_open(&self) -> bool {
+        self.unset == Some(Unset::Open)
+    }
+}
+
 #[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
 enum Unset {
     /// As balancing would set them

@@ -165,4 +165,5 @@ fn is_ours(bytes: &[u8]) -> bool {
         || text.starts_with(crate::report::csv_audit::BEGIN.as_bytes())
         || text.starts_with(crate::report::json_balance::BEGIN.as_bytes())
         || text.starts_with(crate::report::json_upsize::CSV_BEGIN.as_bytes())
+        || text.starts_with(crate::report::json_shut::COMBINATIONS_BEGIN.as_bytes())
 }

@@ -35,6 +35,7 @@ mod svg_axes;
 mod svg_mark;
 mod svg_path;
 mod svg_plot;
+mod svg_shut;
 mod svg_style;
 mod table;
 mod text;
@@ -45,6 +46,7 @@ mod words_long;
 /// Companion plots.
 pub mod plots {
     pub use super::svg_plot::{capacity, pressure, pump};
+    pub use super::svg_shut::{flow_by_open, weather};
 }
 
 pub use cards::{Card, cards};

@@ -33,7 +33,7 @@ fn head_pa(curve: &PumpCurve, q: f64) -> f64 {
 }
 
 /// m³/h to l/min.
-const L_MIN: f64 = 1000.0 / 60.0;
+pub(crate) const L_MIN: f64 = 1000.0 / 60.0;
 
 fn loss_at(
     network: &Network,

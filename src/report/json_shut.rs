@@ -4,9 +4,11 @@ use super::{MADE_BY, csv, rounded};
 use crate::network::Network;
 use crate::shut::Shut;
 use crate::shut::bypass::Stands;
+use crate::shut::cost::{Cost, FourPort};
 use crate::shut::cycle::Rhythm;
 use crate::shut::enumerate::Reached;
-use crate::shut::season::Day;
+use crate::shut::season::{Day, Of};
+use crate::shut::special::{Special, What};
 use crate::shut::state::Facts;
 use crate::shut::study::names;
 use crate::shut::water::RuleKind;
@@ -38,7 +40,53 @@ struct Out {
     water_rules: Vec<Rule>,
     vessel_m3: Option<f64>,
     days_worst: Vec<DayOut>,
+    days_worst_with_vessel: Vec<DayOut>,
+    days_typical: Vec<DayOut>,
     days_open: Vec<DayOut>,
+    other_states: Vec<Other>,
+    stands_open: Vec<Leak>,
+    shut_off_vessels: Vec<String>,
+    four_port: Vec<FourPortOut>,
+    kept_open: Vec<Kept>,
+    enough_water_if_open: Option<Vec<String>>,
+}
+
+#[derive(Serialize)]
+struct Other {
+    state: String,
+    answered: bool,
+    flow_m3_h: Option<f64>,
+    margin: Option<f64>,
+    trips: bool,
+}
+
+#[derive(Serialize)]
+struct Leak {
+    name: String,
+    share: Option<f64>,
+    return_c: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct FourPortOut {
+    vessel: Option<String>,
+    primary_m3_h: Option<f64>,
+    secondary_m3_h: Option<f64>,
+    flow_c: Option<f64>,
+    emitters_c: Option<f64>,
+    emitters_return_c: Option<f64>,
+    source_return_c: Option<f64>,
+    supply_lost_k: Option<f64>,
+    mean_lost_k: Option<f64>,
+    year_kwh: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct Kept {
+    name: String,
+    water_m3: Option<f64>,
+    heat_w: Option<f64>,
+    still_trip: usize,
 }
 
 #[derive(Serialize)]
@@ -125,6 +173,46 @@ fn day(d: &Day) -> DayOut {
     }
 }
 
+fn days(shut: &Shut, of: Of) -> Vec<DayOut> {
+    shut.seasons
+        .iter()
+        .filter(|s| s.of == of)
+        .flat_map(|s| s.days.iter().map(day))
+        .collect()
+}
+
+fn other(special: &Special) -> Other {
+    let facts = special.facts.as_ref().ok();
+    Other {
+        state: match &special.what {
+            What::ZonePumpsOff => "zone pumps off".to_owned(),
+            What::Overrun => "pump overrun, all shut".to_owned(),
+            What::Frost => "frost circulation, all shut".to_owned(),
+            What::House(name) => name.clone(),
+        },
+        answered: facts.is_some(),
+        flow_m3_h: facts.and_then(|f| rounded(f.flow_m3_s * 3600.0)),
+        margin: facts.and_then(|f| rounded(f.margin)),
+        trips: facts.is_some_and(Facts::trips),
+    }
+}
+
+fn four_ports(cost: &Cost) -> Vec<FourPortOut> {
+    let of = |case: &FourPort| FourPortOut {
+        vessel: cost.in_file.clone(),
+        primary_m3_h: rounded(case.primary_m3_s * 3600.0),
+        secondary_m3_h: rounded(case.secondary_m3_s * 3600.0),
+        flow_c: rounded(cost.flow_c),
+        emitters_c: rounded(case.mixing.emitters_c),
+        emitters_return_c: rounded(case.mixing.emitters_return_c),
+        source_return_c: rounded(case.mixing.source_return_c),
+        supply_lost_k: rounded(case.mixing.supply_lost_k),
+        mean_lost_k: rounded(case.mixing.mean_lost_k),
+        year_kwh: rounded(case.year_j / 3.6e6),
+    };
+    cost.cases.iter().map(of).collect()
+}
+
 /// The whole study.
 pub fn text(network: &Network, shut: &Shut) -> String {
     let c = &shut.combinations;
@@ -143,6 +231,7 @@ pub fn text(network: &Network, shut: &Shut) -> String {
         always_open: shut.always_open.clone(),
         reached: match c.reached {
             Reached::All => "all solved",
+            Reached::Sampled { .. } if c.proved.is_ok() => "sets proved by monotony",
             Reached::Sampled { .. } => "few shut, few open and a seeded sample",
         },
         combinations: c.total,
@@ -185,11 +274,43 @@ pub fn text(network: &Network, shut: &Shut) -> String {
             })
             .collect(),
         vessel_m3: shut.vessel_m3,
-        days_worst: shut.days.0.iter().map(day).collect(),
-        days_open: shut.days.1.iter().map(day).collect(),
+        days_worst: days(shut, Of::Worst),
+        days_worst_with_vessel: days(shut, Of::WorstWithVessel),
+        days_typical: days(shut, Of::Typical),
+        days_open: days(shut, Of::Open),
+        other_states: shut.special.iter().map(other).collect(),
+        stands_open: shut
+            .leaks
+            .iter()
+            .map(|(name, share, return_c)| Leak {
+                name: name.clone(),
+                share: rounded(*share),
+                return_c: return_c.and_then(rounded),
+            })
+            .collect(),
+        shut_off_vessels: shut.cut_off.iter().map(|(name, _)| name.clone()).collect(),
+        four_port: shut.cost.iter().flat_map(four_ports).collect(),
+        kept_open: shut
+            .kept_open
+            .iter()
+            .map(|(name, water_m3, heat_w, still_trip)| Kept {
+                name: name.clone(),
+                water_m3: rounded(*water_m3),
+                heat_w: rounded(*heat_w),
+                still_trip: *still_trip,
+            })
+            .collect(),
+        enough_water_if_open: shut.enough_open.as_ref().map(|rows| {
+            rows.iter()
+                .filter_map(|r| Some(shut.kept_open.get(*r)?.0.clone()))
+                .collect()
+        }),
     };
     super::json::any(&out)
 }
+
+/// How a table of combinations begins.
+pub const COMBINATIONS_BEGIN: &str = "shut,open,flow_m3_h,";
 
 #[derive(Serialize)]
 struct Row {

@@ -1,17 +1,21 @@
 //! What happens when valves close, in words: what matters first, then the figures behind it, and how each statement
 //! was reached.
 
+mod beside;
 mod plant;
 
 use super::layout::{Table, paragraph};
 use super::speak::Speak;
 use crate::network::Network;
 use crate::quantity::Volume;
+use crate::shut::cycle::Rhythm;
 use crate::shut::enumerate::{Reached, SEED};
+use crate::shut::monotone::WhyNot;
+use crate::shut::season::Of;
 use crate::shut::sets::Mask;
 use crate::shut::state::Facts;
 use crate::shut::study::names;
-use crate::shut::{Shut, sets};
+use crate::shut::{Shut, sets, water};
 use crate::survey::Units;
 
 /// Sets printed of a list; their number is always said.
@@ -38,6 +42,8 @@ pub fn text(network: &Network, shut: &Shut, units: &Units) -> String {
     out.push_str(&report.water());
     out.push_str(&report.days());
     out.push_str(&report.kept_open());
+    out.push_str(&report.vessel_ways());
+    out.push_str(&report.beside());
     out.push_str(&report.rests());
     out
 }
@@ -68,16 +74,23 @@ impl Report<'_> {
 
     /// A margin as it is: one percent is one percent.
     fn margin(&self, facts: &Facts) -> String {
-        if facts.margin.is_finite() {
-            let left = if facts.margin < 0.0 {
-                "short"
-            } else {
-                "to spare"
-            };
-            let share = self.speak.show.number(100.0 * facts.margin.abs(), 1);
-            format!("{share} % {left}")
+        let Some(least) = self.least_flow().filter(|_| facts.margin.is_finite()) else {
+            return "no least flow known".to_owned();
+        };
+        // what a pump holds to the least flow meets it to rounding
+        if facts.margin.abs() < 1e-4 {
+            return "its least flow and no more".to_owned();
+        }
+        let percent = 100.0 * facts.margin.abs();
+        let share = self
+            .speak
+            .show
+            .number(percent, if percent < 1.0 { 2 } else { 1 });
+        let off = self.speak.flow((facts.flow_m3_s - least).abs());
+        if facts.margin < 0.0 {
+            format!("{off} or {share} % under its least flow")
         } else {
-            "not known".to_owned()
+            format!("{off} or {share} % above its least flow")
         }
     }
 
@@ -93,30 +106,46 @@ impl Report<'_> {
         };
         let least = self.speak.flow(least);
         if self.shut.valves.is_empty() {
+            let why = if self.network.emitters.iter().all(|e| e.always_open) {
+                "Every emitter is marked always open"
+            } else {
+                "No valve of this house can close by itself"
+            };
             let text = format!(
-                "No valve of this house can close by itself: the flow stays at {} against a least flow of {least}.",
-                self.speak.flow(self.shut.open.flow_m3_s)
+                "{why}, so there are no combinations to look at: {} flow through the unit, {}.",
+                self.speak.flow(self.shut.open.flow_m3_s),
+                self.margin(&self.shut.open)
             );
-            return paragraph("", &text);
+            out.push_str(&paragraph("", &text));
+            out.push_str(&self.findings());
+            return out;
         }
         let solved = c.tally.solved;
         let tripping = c.tripping();
+        let of = match (&c.reached, &c.proved) {
+            (Reached::All, _) => format!("{solved} combinations"),
+            _ => format!("the {solved} combinations that were looked at"),
+        };
         let verdict = if self.shut.open.trips() {
+            let gives = self.speak.flow(self.shut.open.flow_m3_s);
             format!(
-                "THE UNIT TRIPS EVEN WITH EVERYTHING OPEN: {} against a least flow of {least}. No valve is to blame; \
-                 the pump or the pipes are (see `pipecarry check`).",
-                self.speak.flow(self.shut.open.flow_m3_s)
+                "THE UNIT TRIPS EVEN WITH EVERYTHING OPEN: its least flow is {least}, and pump and pipes give {gives}. \
+                 No valve is to blame; see `pipecarry check` for what holds the flow back."
             )
         } else if tripping > 0 {
-            format!(
-                "THE UNIT TRIPS in {tripping} of {solved} combinations: flow under its least, {least}."
-            )
+            format!("THE UNIT TRIPS in {tripping} of {of}: flow under its least, {least}.")
         } else {
-            format!(
-                "THE UNIT DOES NOT TRIP in any of {solved} combinations; its least flow is {least}."
-            )
+            format!("THE UNIT DOES NOT TRIP in any of {of}; its least flow is {least}.")
         };
         out.push_str(&paragraph("", &verdict));
+        if let Ok(Some(count)) = c.proved.as_ref().map(|p| p.tripping) {
+            let text = format!(
+                "Of all {:.4e} combinations {count:.4e} trip, counted from the sets below.",
+                c.total
+            );
+            out.push_str(&paragraph("  ", &text));
+        }
+        out.push_str(&self.findings());
         if !c.tally.unanswered.is_empty() {
             let text = format!(
                 "NOT SHOWN: {} further combinations have no converged answer (the first: shut {}). None of them is \
@@ -132,25 +161,74 @@ impl Report<'_> {
         }
         if let Some(worst) = c.worst() {
             let text = format!(
-                "Worst: shut {} leaves {} ({}).",
-                self.set(worst.shut),
+                "Worst: {} through the unit, {}, with shut: {}.",
                 self.speak.flow(worst.flow_m3_s),
-                self.margin(worst)
+                self.margin(worst),
+                self.set(worst.shut)
             );
             out.push_str(&paragraph("  ", &text));
         }
         if let Some(miss) = c.nearest_miss().filter(|_| tripping > 0) {
             let text = format!(
-                "Nearest to a trip of those that do not: shut {} leaves {}, {}.",
-                self.set(miss.shut),
+                "Nearest to a trip of those that do not: {}, {}, with shut: {}.",
                 self.speak.flow(miss.flow_m3_s),
-                self.margin(miss)
+                self.margin(miss),
+                self.set(miss.shut)
             );
             out.push_str(&paragraph("  ", &text));
         }
+        out.push_str(&self.in_short());
         if !self.shut.always_open.is_empty() {
             let open = self.shut.always_open.join(", ");
             out.push_str(&paragraph("  ", &format!("Always open: {open}.")));
+        }
+        out
+    }
+
+    /// What the parts below come to.
+    fn in_short(&self) -> String {
+        let mut out = String::new();
+        if let Some(rule) = water::governing(&self.shut.rules) {
+            let short_m3 = rule.short_m3();
+            let litres = |m3: f64| self.speak.show.volume(Volume(m3));
+            let text = match self.shut.vessel_m3 {
+                _ if short_m3 <= 0.0 => format!(
+                    "Water in circulation is enough: {} of {} at least.",
+                    litres(rule.counts_m3),
+                    litres(rule.asked_m3)
+                ),
+                Some(m3) => format!(
+                    "Water in circulation is {} short at worst; the next size of volume vessel is {}.",
+                    litres(short_m3),
+                    litres(m3)
+                ),
+                None => format!(
+                    "Water in circulation is {} short at worst.",
+                    litres(short_m3)
+                ),
+            };
+            out.push_str(&paragraph("  ", &text));
+        }
+        let most = |of: Of| {
+            let season = self.shut.seasons.iter().find(|s| s.of == of)?;
+            let starts = season.days.iter().filter_map(|d| match d.rhythm {
+                Rhythm::Cycles {
+                    starts_per_hour, ..
+                } => Some((starts_per_hour, d.outside_c)),
+                _ => None,
+            });
+            starts.max_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        if let Some((starts, outside_c)) = most(Of::Worst) {
+            let mut text = format!(
+                "It starts up to {starts:.1} times an hour in the worst combination, at {} outside",
+                self.speak.temperature(outside_c)
+            );
+            if let Some((starts, _)) = most(Of::Typical) {
+                text.push_str(&format!(", up to {starts:.1} times in a typical one"));
+            }
+            text.push_str(" (6 an hour is a usual ceiling).");
+            out.push_str(&paragraph("  ", &text));
         }
         out
     }
@@ -273,36 +351,12 @@ impl Report<'_> {
         format!("\nNoise at valves\n{}", paragraph("  ", &text))
     }
 
-    fn kept_open(&self) -> String {
-        if self.shut.kept_open.is_empty() || self.least_flow().is_none() {
-            return String::new();
-        }
-        let mut table = Table::new(&[
-            "<never shut",
-            "water",
-            "heat",
-            "combinations that still trip",
-        ]);
-        for (name, water_m3, heat_w, trips) in self.shut.kept_open.iter().take(ROWS) {
-            table.row(vec![
-                super::layout::name(name, 24),
-                self.speak.show.volume(Volume(*water_m3)),
-                self.speak.power(*heat_w),
-                trips.to_string(),
-            ]);
-        }
-        format!(
-            "\nWhat one more emitter or zone always open would give\n{}",
-            table.text()
-        )
-    }
-
     fn rests(&self) -> String {
         let c = &self.shut.combinations;
-        let text = match c.reached {
+        let mut text = match c.reached {
             Reached::All => format!(
-                "{} of the {} combinations of {} valves were solved, heat included, with the pump in its own mode.",
-                c.tally.solved,
+                "By enumeration: all {} combinations of {} valves were solved, heat included, with the pump in its \
+                 own mode; every statement above about combinations rests on that.",
                 c.total,
                 self.shut.valves.len()
             ),
@@ -312,20 +366,50 @@ impl Report<'_> {
                 drawn,
                 missed_share,
             } => format!(
-                "{} valves make {:.3e} combinations. Solved: every one with up to {up_to_shut} shut, every one with up \
-                 to {up_to_open} open, and {drawn} more drawn at random (seed {SEED}). The sets above are those found \
-                 among them: a smaller one between may have been missed. A kind of combination that makes up less than \
-                 {} of the rest can be missing from the draw (95 % confidence).",
+                "{} valves make {:.3e} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
+                 one with up to {up_to_open} open. By sampling: {drawn} of the rest, seed {SEED}; a kind of \
+                 combination that makes up less than {} of the rest can be missing (95 % confidence, rule of three).",
                 self.shut.valves.len(),
                 c.total,
                 self.speak.show.percent(missed_share)
             ),
         };
+        match &c.proved {
+            Ok(proved) => text.push_str(&format!(
+                " By bounds: both lists of sets are exact and complete, since here a further valve shut can only lower \
+                 the flow (passive elements, one pump at fixed speed, water of constant properties); {} solves found \
+                 them.",
+                proved.solves
+            )),
+            Err(WhyNot::NotNeeded) => {}
+            Err(why) => text.push_str(&format!(
+                " The sets above are those found among these: a smaller one between may have been missed. Bounds \
+                 cannot be used: {}.",
+                why_not(*why)
+            )),
+        }
         let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
         format!(
             "\nHow this was reached\n{}{}",
             paragraph("  ", &text),
             paragraph("  ", caution)
         )
+    }
+}
+
+fn why_not(why: WhyNot) -> &'static str {
+    match why {
+        WhyNot::NotNeeded => "they are not needed",
+        WhyNot::Tees => {
+            "losses of tees depend on how the flow splits, so that a valve shut may raise another's flow"
+        }
+        WhyNot::ActsByItself => "a check, overflow or flow-holding valve acts by itself",
+        WhyNot::Falls => "a part gains pressure with flow",
+        WhyNot::Pumps => "a pump is controlled, or there are several",
+        WhyNot::Water => {
+            "the water's viscosity follows its temperature, and that follows the valves"
+        }
+        WhyNot::TooMany => "the sets are too many to be found one by one",
+        WhyNot::Unanswered => "a combination on the way has no converged answer",
     }
 }

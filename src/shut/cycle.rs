@@ -1,6 +1,6 @@
 //! A small time simulation of a source that stops and starts because its least output is more than the house takes.
 //!
-//! The water in circulation is a ring of plug-flow cells with mixed volumes (vessels) in it; the pump runs on while
+//! The water in circulation is a ring of plug-flow cells with mixed volumes (emitters, vessels) in it; the pump runs on while
 //! the source stands still. The source modulates to hold its flow temperature down to its least output; above the
 //! band it stops, below the band and after its least stop time it starts again.
 
@@ -17,6 +17,8 @@ pub struct Plant {
     pub flow_side_kg: f64,
     /// Mass of plug-flow water from the emitters back to the source, kg.
     pub return_side_kg: f64,
+    /// Mass of mixed water in the emitters, kg; 0 puts their heat at one point of the ring.
+    pub emitters_kg: f64,
     /// Mass of a mixed vessel on the flow, kg; 0 if there is none.
     pub flow_vessel_kg: f64,
     /// Mass of a mixed vessel on the return, kg; 0 if there is none.
@@ -40,7 +42,8 @@ pub struct Plant {
 pub enum Takes {
     /// Always this, W: the case of the closed form.
     Fixed(f64),
-    /// In proportion to (inlet − room)ⁿ, W at `inlet_c`.
+    /// In proportion to (water − room)ⁿ, W at an inlet of `inlet_c`. The water is the mean of inlet and outlet where the
+    /// emitters hold water, else the inlet.
     Emitters {
         /// W at `inlet_c`.
         heat_w: f64,
@@ -54,8 +57,9 @@ pub enum Takes {
 }
 
 impl Takes {
-    /// W at an inlet temperature; never negative.
-    fn at(&self, in_c: f64) -> f64 {
+    /// W at a temperature of the water; never negative. `below_k` is how far the water that counts lies below the inlet
+    /// when `heat_w` is given.
+    fn at(&self, water_c: f64, below_k: f64) -> f64 {
         match *self {
             Takes::Fixed(heat_w) => heat_w,
             Takes::Emitters {
@@ -64,7 +68,7 @@ impl Takes {
                 room_c,
                 exponent,
             } => {
-                let share = (in_c - room_c) / (inlet_c - room_c);
+                let share = (water_c - room_c) / (inlet_c - below_k - room_c).max(1e-3);
                 if share > 0.0 {
                     heat_w * crate::maths::pow(share, exponent)
                 } else {
@@ -111,7 +115,7 @@ const LONGEST_S: f64 = 12.0 * 3600.0;
 /// plant without flow or water, which has no rhythm.
 pub fn simulate(plant: &Plant) -> Option<Rhythm> {
     let plug_kg = plant.flow_side_kg + plant.return_side_kg;
-    let all_kg = plug_kg + plant.flow_vessel_kg + plant.return_vessel_kg;
+    let all_kg = plug_kg + plant.emitters_kg + plant.flow_vessel_kg + plant.return_vessel_kg;
     let fits = plant.flow_kg_s > 0.0 && all_kg > 0.0 && plant.cp_j_kgk > 0.0 && plant.band_k > 0.0;
     if !fits || !(all_kg / plant.flow_kg_s).is_finite() {
         return None;
@@ -121,7 +125,14 @@ pub fn simulate(plant: &Plant) -> Option<Rhythm> {
     let cell_kg = plant.flow_kg_s * step_s;
     let cells = |kg: f64| (kg / cell_kg).round() as usize;
     let capacity_w_k = plant.flow_kg_s * plant.cp_j_kgk;
-    let start_c = plant.flow_c - plant.takes.at(plant.flow_c) / capacity_w_k;
+    let full_w = plant.takes.at(plant.flow_c, 0.0);
+    let below_k = if plant.emitters_kg > 0.0 {
+        0.5 * full_w / capacity_w_k
+    } else {
+        0.0
+    };
+    let start_c = plant.flow_c - full_w / capacity_w_k;
+    let mut emitters_c = start_c;
     let mut flow = Pipe::new(cells(plant.flow_side_kg), plant.flow_c);
     let mut back = Pipe::new(cells(plant.return_side_kg), start_c);
     let mut flow_vessel_c = plant.flow_c;
@@ -134,6 +145,7 @@ pub fn simulate(plant: &Plant) -> Option<Rhythm> {
         }
     };
     let (flow_share, return_share) = (follow(plant.flow_vessel_kg), follow(plant.return_vessel_kg));
+    let emitters_share = follow(plant.emitters_kg);
 
     let mut runs = true;
     let mut since_s = 0.0;
@@ -157,8 +169,14 @@ pub fn simulate(plant: &Plant) -> Option<Rhythm> {
         };
         let made_c = return_c + output_w / capacity_w_k;
         flow_vessel_c += flow_share * (flow.push(made_c) - flow_vessel_c);
-        let left_c = flow_vessel_c - plant.takes.at(flow_vessel_c) / capacity_w_k;
-        return_vessel_c += return_share * (back.push(left_c) - return_vessel_c);
+        let water_c = if plant.emitters_kg > 0.0 {
+            0.5 * (flow_vessel_c + emitters_c)
+        } else {
+            flow_vessel_c
+        };
+        let left_c = flow_vessel_c - plant.takes.at(water_c, below_k) / capacity_w_k;
+        emitters_c += emitters_share * (left_c - emitters_c);
+        return_vessel_c += return_share * (back.push(emitters_c) - return_vessel_c);
         time_s += step_s;
         since_s += step_s;
         if runs && made_c >= plant.flow_c + plant.band_k / 2.0 {
@@ -257,6 +275,7 @@ mod tests {
             cp_j_kgk: 4180.0,
             flow_side_kg: 0.0,
             return_side_kg: 0.0,
+            emitters_kg: 0.0,
             flow_vessel_kg: 0.0,
             return_vessel_kg: 80.4,
             least_output_w: 3200.0,
@@ -291,6 +310,29 @@ mod tests {
         assert_relative_eq!(found_s, run_s, max_relative = 0.02);
         let fall_s = 80.4 * 4180.0 * (8.0 - step_k) / 400.0;
         assert_relative_eq!(stop_s, fall_s, max_relative = 0.02);
+    }
+
+    #[test]
+    fn emitters_that_hold_water_take_what_they_take_at_rest() {
+        // least output just what the emitters take at the flow temperature: it runs through, and makes just that
+        let plant = Plant {
+            flow_side_kg: 8.0,
+            return_side_kg: 8.0,
+            emitters_kg: 30.0,
+            return_vessel_kg: 0.0,
+            least_output_w: 1000.0,
+            takes: Takes::Emitters {
+                heat_w: 2000.0,
+                inlet_c: 35.0,
+                room_c: 20.0,
+                exponent: 1.3,
+            },
+            ..mixed(0.0)
+        };
+        let Some(Rhythm::Steady { output_w }) = simulate(&plant) else {
+            panic!("it must run through")
+        };
+        assert_relative_eq!(output_w, 2000.0, max_relative = 1e-3);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! Each combination is solved from the state with everything open, and what is seen of it is added up in the order of
 //! combinations, so the outcome does not depend on how many threads share the work.
 
+use super::monotone::{self, Proved, WhyNot};
 use super::sets::{Mask, minimal, smallest_hitting, smallest_trips};
 use super::state::{Facts, read_light, still};
 use super::tally::Tally;
@@ -52,6 +53,8 @@ pub struct Combinations {
     pub tally: Tally,
     /// How much of all that is.
     pub reached: Reached,
+    /// Sets proved by monotony, or why they are not.
+    pub proved: Result<Proved, WhyNot>,
     /// Number of all combinations.
     pub total: f64,
     /// Smallest sets of shut valves that trip the unit.
@@ -119,15 +122,24 @@ pub fn combinations(asked: &Asked<'_>) -> Result<Combinations, Ended> {
         }
         Reached::Sampled { .. } => minimal(tally.trips.clone()),
     };
+    let proved = match reached {
+        Reached::All => Err(WhyNot::NotNeeded),
+        Reached::Sampled { .. } => monotone::prove(asked.network, asked.base, asked.valves),
+    };
+    let trips = proved.as_ref().map_or(trips, |p| p.trips.clone());
     // what has no answer may trip: a set is called safe only if it keeps clear of that too
     let doubtful = trips
         .iter()
         .copied()
         .chain(tally.unanswered.iter().map(|(mask, _)| *mask));
-    let safe = smallest_hitting(&minimal(doubtful.collect()), HITTING);
+    let safe = match &proved {
+        Ok(proved) => Some(proved.safe.clone()),
+        Err(_) => smallest_hitting(&minimal(doubtful.collect()), HITTING),
+    };
     Ok(Combinations {
         tally,
         reached,
+        proved,
         total: 2f64.powi(n as i32),
         trips,
         safe,

@@ -1,14 +1,19 @@
 //! What happens when valves close: every combination, least flow, water left in circulation, short cycling.
 
 pub mod bypass;
+pub mod cost;
 pub mod cycle;
 pub mod enumerate;
+pub mod monotone;
+pub mod overflow;
 pub mod season;
 pub mod sets;
+pub mod special;
 pub mod state;
 pub mod study;
 pub mod tally;
 pub mod throttle;
+pub mod typical;
 pub mod valves;
 pub mod vessel;
 pub mod water;

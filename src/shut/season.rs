@@ -29,11 +29,37 @@ pub struct Day {
     pub rhythm: Rhythm,
 }
 
+/// A combination down the load line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Season {
+    /// Which combination.
+    pub of: Of,
+    /// What is shut.
+    pub shut: u64,
+    /// At several outdoor temperatures.
+    pub days: Vec<Day>,
+}
+
+/// Combinations that are followed down the load line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Of {
+    /// The one with the least flow.
+    Worst,
+    /// The same with the volume vessel that the water rules ask for.
+    WorstWithVessel,
+    /// Half of the valves shut, the one of middling flow.
+    Typical,
+    /// Everything open.
+    Open,
+}
+
 /// Where the circulating water of a state is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Water {
-    /// Plug flow, m³.
+    /// Plug flow in pipes, m³.
     pub plug_m3: f64,
+    /// Mixed in the emitters, m³.
+    pub emitters_m3: f64,
     /// Mixed vessel on the flow, m³.
     pub flow_vessel_m3: f64,
     /// Mixed vessel on the return, m³.
@@ -70,6 +96,7 @@ pub fn days(
                 cp_j_kgk: at.cp_j_kgk,
                 flow_side_kg: 0.5 * water.plug_m3 * at.rho_kg_m3,
                 return_side_kg: 0.5 * water.plug_m3 * at.rho_kg_m3,
+                emitters_kg: water.emitters_m3 * at.rho_kg_m3,
                 flow_vessel_kg: water.flow_vessel_m3 * at.rho_kg_m3,
                 return_vessel_kg: water.return_vessel_m3 * at.rho_kg_m3,
                 least_output_w,

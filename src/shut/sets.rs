@@ -49,24 +49,36 @@ pub fn smallest_trips(valves: u32, trips: &[bool]) -> Vec<Mask> {
 pub fn smallest_hitting(sets: &[Mask], most: usize) -> Option<Vec<Mask>> {
     let mut hitting: Vec<Mask> = vec![0];
     for &set in sets {
-        let mut next = Vec::new();
-        for &h in &hitting {
-            if h & set != 0 {
-                next.push(h);
-            } else {
-                next.extend(
-                    (0..Mask::BITS)
-                        .filter(|b| set >> b & 1 == 1)
-                        .map(|b| h | 1 << b),
-                );
-            }
-        }
-        hitting = minimal(next);
+        hitting = hit_one(&hitting, set)?;
         if hitting.len() > most {
             return None;
         }
     }
     Some(hitting)
+}
+
+/// Sets on the way from one family to the next before it is given up.
+const ON_THE_WAY: usize = 20_000;
+
+/// The smallest sets that hit `set` and all that a family of smallest hitting sets hits; `None` if they are too many.
+pub fn hit_one(hitting: &[Mask], set: Mask) -> Option<Vec<Mask>> {
+    let mut next = Vec::new();
+    for &h in hitting {
+        if h & set != 0 {
+            next.push(h);
+        } else {
+            next.extend(
+                (0..Mask::BITS)
+                    .filter(|b| set >> b & 1 == 1)
+                    .map(|b| h | 1 << b),
+            );
+        }
+        if next.len() > 4 * ON_THE_WAY {
+            return None;
+        }
+    }
+    let next = minimal(next);
+    (next.len() <= ON_THE_WAY).then_some(next)
 }
 
 #[cfg(test)]

@@ -1,18 +1,22 @@
 //! Everything that the question "what happens when valves close" asks of a house, in one value.
 
-use super::bypass::{self, Spot, Stands, USUAL_KV, Window};
+use super::bypass::{self, Window};
+use super::cost::{self, Cost};
 use super::enumerate::{Asked, Combinations, Ended, MOST, combinations};
-use super::season::{self, Day};
+use super::overflow::{in_file, leaks, spots, thought_of};
+use super::season::{self, Of, Season};
 use super::sets::Mask;
+use super::special::{self, Special};
 use super::state::{Facts, facts, water_by_kind, with_shut};
 use super::throttle::{Throttled, throttled};
+use super::typical::typical;
 use super::valves::{Closable, closable};
 use super::water::{self, Rule, RuleKind};
 use crate::fluid::Properties;
-use crate::network::{ElementId, Network, PlaceId, Source, StateKind, VesselKind};
+use crate::network::{ElementId, Network, Source, StateKind, VesselKind};
 use crate::solve::{Setting, SolveError, Solver, State};
 use crate::survey::Side;
-use crate::view::{self, LockshieldFrom, Required};
+use crate::view;
 
 /// Sizes of volume vessel that one can buy, m³ (common practice, no source).
 pub const SIZES_M3: [f64; 9] = [
@@ -48,6 +52,8 @@ pub enum Stop {
 pub struct Shut {
     /// Valves that can close.
     pub valves: Vec<Closable>,
+    /// The setting with everything open.
+    pub base: Setting,
     /// Names of emitters that stay open whatever happens.
     pub always_open: Vec<String>,
     /// The combinations.
@@ -69,8 +75,16 @@ pub struct Shut {
     pub rules: Vec<Rule>,
     /// Next size of vessel for the rule that governs, m³; `None` if nothing is short or no size is enough.
     pub vessel_m3: Option<f64>,
-    /// The worst combination down the load line, and the one with everything open.
-    pub days: (Vec<Day>, Vec<Day>),
+    /// Combinations down the load line: the worst, with a vessel too if one is short, a typical one, everything open.
+    pub seasons: Vec<Season>,
+    /// Zone pumps off, pump overrun, frost circulation, hot water and named states.
+    pub special: Vec<Special>,
+    /// What a vessel between unit and emitters costs.
+    pub cost: Option<Cost>,
+    /// Valves (indices into `kept_open`) that left open would make up for the water that is short.
+    pub enough_open: Option<Vec<usize>>,
+    /// Volume vessels that a valve shuts off, and which valve; `None` if only all of them together.
+    pub cut_off: Vec<(String, Option<usize>)>,
     /// What could not be looked at because a state of it has no converged answer.
     pub missing: Vec<(&'static str, SolveError)>,
     /// What each emitter adds if it never shuts: name, water with its branch in m³, heat in W, combinations that then
@@ -100,7 +114,9 @@ pub fn study(
         return Err(Stop::TooMany(valves.len(), MOST));
     }
     let required = view::running::heating(network);
-    let base = base(network, index, options, required.as_ref());
+    let all_open = options.lockshields_open || network.design.lockshields_open;
+    let lockshields = view::running::lockshields(network, all_open, required.as_ref());
+    let base = view::running::setting(network, index, &lockshields);
     let named = Stop::Solve;
     let solver = Solver::new(network);
     let (open, open_state) = facts(network, &solver, &base, 0).map_err(named)?;
@@ -136,10 +152,23 @@ pub fn study(
         .filter(|short| *short > 0.0)
         .and_then(|short| water::next_size_m3(short, &SIZES_M3));
     let worst = *found.worst().unwrap_or(&open);
-    let days = source.map_or((Vec::new(), Vec::new()), |source| {
-        let day = |f: &Facts| season::days(network, source, f, vessels(network, f), at);
-        (day(&worst), day(&open))
-    });
+    let seasons = match source {
+        Some(source) => seasons(&asked, source, &[worst, open], vessel_m3, at),
+        None => Vec::new(),
+    };
+    let special = special::special(network, index, &base, &valves, &lockshields);
+    let cost = source.and_then(|s| cost::cost(network, s, &open, open_state.as_ref(), at));
+    let flow_of = |mask: Mask| {
+        let setting = with_shut(&base, &valves, mask);
+        let state = facts(network, &solver, &setting, mask).ok()?.1?;
+        Some(state.flow_kg_s)
+    };
+    let cut_off = cost::cut_off(network, &valves, &flow_of);
+    let kept_open = kept_open(network, &valves, &found, open_state.as_ref());
+    let short_m3 = water::governing(&rules).map_or(0.0, Rule::short_m3);
+    let enough_open = (short_m3 > 0.0)
+        .then(|| cost::enough_open(&kept_open, short_m3))
+        .flatten();
     let always_open = network
         .emitters
         .iter()
@@ -167,15 +196,20 @@ pub fn study(
         leaks,
         missing,
         water: dry_state.map_or(Vec::new(), |s| water_by_kind(network, &s).to_vec()),
-        kept_open: kept_open(network, &valves, &found, open_state.as_ref()),
+        kept_open,
         valves,
+        base: base.clone(),
         always_open,
         combinations: found,
         open,
         driest,
         rules,
         vessel_m3,
-        days,
+        seasons,
+        special,
+        cost,
+        enough_open,
+        cut_off,
     })
 }
 
@@ -189,20 +223,8 @@ pub fn names(valves: &[Closable], mask: Mask) -> Vec<String> {
         .collect()
 }
 
-/// The heating state with everything open, lockshields as they stand, blended inlets drawing what they draw.
-fn base(
-    network: &Network,
-    state: usize,
-    options: &Options,
-    required: Option<&Required>,
-) -> Setting {
-    let open = options.lockshields_open || network.design.lockshields_open;
-    let lockshields: Vec<(Option<f64>, LockshieldFrom)> =
-        view::running::lockshields(network, open, required);
-    view::running::setting(network, state, &lockshields)
-}
-
-fn running_source<'n>(network: &'n Network, base: &Setting) -> Option<&'n Source> {
+/// The first source that runs.
+pub fn running_source<'n>(network: &'n Network, base: &Setting) -> Option<&'n Source> {
     network
         .sources
         .iter()
@@ -275,155 +297,65 @@ fn rules(network: &Network, source: &Source, driest: &Facts, at: Properties) -> 
     rules
 }
 
-/// Splits a state's water into plug flow and mixed vessels.
-fn vessels(network: &Network, facts: &Facts) -> season::Water {
+/// Follows combinations down the load line: the worst, with the vessel it asks for, a typical one, everything open.
+fn seasons(
+    asked: &Asked<'_>,
+    source: &Source,
+    [worst, open]: &[Facts; 2],
+    vessel_m3: Option<f64>,
+    at: Properties,
+) -> Vec<Season> {
+    let network = asked.network;
+    let season = |of: Of, facts: &Facts, more_m3: f64| {
+        let mut water = vessels(asked, facts);
+        water.return_vessel_m3 += more_m3;
+        Season {
+            of,
+            shut: facts.shut,
+            days: season::days(network, source, facts, water, at),
+        }
+    };
+    let mut out = vec![season(Of::Worst, worst, 0.0)];
+    if let Some(m3) = vessel_m3 {
+        out.push(season(Of::WorstWithVessel, worst, m3));
+    }
+    if let Some(typical) = typical(network, asked.base, asked.valves) {
+        out.push(season(Of::Typical, &typical, 0.0));
+    }
+    out.push(season(Of::Open, open, 0.0));
+    out.retain(|s| !s.days.is_empty());
+    out
+}
+
+/// Splits a combination's water into plug flow and what is mixed.
+fn vessels(asked: &Asked<'_>, facts: &Facts) -> season::Water {
+    let network = asked.network;
+    let setting = with_shut(asked.base, asked.valves, facts.shut);
+    let state = super::state::facts(network, &Solver::new(network), &setting, facts.shut);
+    let state = state.ok().and_then(|(_, state)| state);
+    let flows = |id: ElementId| {
+        state
+            .as_ref()
+            .is_some_and(|s| s.flow_kg_s[id.index()] != 0.0)
+    };
     let (mut flow_vessel_m3, mut return_vessel_m3) = (0.0, 0.0);
-    for vessel in &network.vessels {
+    for vessel in network.vessels.iter().filter(|v| flows(v.body)) {
         match vessel.kind {
-            VesselKind::Series { run } => {
-                if network.runs[run].side == Some(Side::Return) {
-                    return_vessel_m3 += vessel.volume_m3;
-                } else {
-                    flow_vessel_m3 += vessel.volume_m3;
-                }
+            VesselKind::Series { run } if network.runs[run].side != Some(Side::Return) => {
+                flow_vessel_m3 += vessel.volume_m3;
             }
             // what a four-port vessel holds steadies the source's return
-            VesselKind::FourPort { .. } | VesselKind::ThreePort { .. } => {
-                return_vessel_m3 += vessel.volume_m3;
-            }
+            _ => return_vessel_m3 += vessel.volume_m3,
         }
     }
-    let plug_m3 = (facts.water_m3 - flow_vessel_m3 - return_vessel_m3).max(0.0);
+    let emitters_m3 = state.map_or(0.0, |s| water_by_kind(network, &s)[2].1);
+    let plug_m3 = facts.water_m3 - emitters_m3 - flow_vessel_m3 - return_vessel_m3;
     season::Water {
-        plug_m3,
+        plug_m3: plug_m3.max(0.0),
+        emitters_m3,
         flow_vessel_m3,
         return_vessel_m3,
     }
-}
-
-/// Windows of valves that are only thought of.
-fn thought_of(
-    asked: &Asked<'_>,
-    found: &Combinations,
-    spots: Vec<((PlaceId, PlaceId), Stands)>,
-) -> Result<Vec<Window>, SolveError> {
-    let mut out = Vec::new();
-    for (spot, (valve, (_, stands))) in asked.spots.iter().zip(spots).enumerate() {
-        let mut base = asked.base.clone();
-        base.shut[valve.index()] = false;
-        let there = Spot {
-            network: asked.network,
-            base: &base,
-            valves: asked.valves,
-            found,
-            spot,
-            valve: *valve,
-            kv_m3h: USUAL_KV,
-        };
-        out.extend(bypass::window(&there, stands)?);
-    }
-    Ok(out)
-}
-
-/// Windows of the valves in the file, each from all combinations solved anew without it.
-fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
-    let mut out = Vec::new();
-    for b in &asked.network.bypasses {
-        let law = &asked.network.element(b.element).law;
-        if !matches!(law, crate::network::Law::OneWay { .. }) {
-            continue;
-        }
-        let mut without = asked.base.clone();
-        without.shut[b.element.index()] = true;
-        let Ok(found) = combinations(&Asked {
-            base: &without,
-            spots: &[b.element],
-            keep: false,
-            progress: &|_, _| {},
-            ..*asked
-        }) else {
-            return Ok(out);
-        };
-        let there = Spot {
-            network: asked.network,
-            base: asked.base,
-            valves: asked.valves,
-            found: &found,
-            spot: 0,
-            valve: b.element,
-            kv_m3h: view::running::kv_of(law).unwrap_or(USUAL_KV),
-        };
-        out.extend(bypass::window(&there, Stands::File(b.name.clone()))?);
-    }
-    Ok(out)
-}
-
-/// Overflow valves that stand open while every other valve does.
-fn leaks(
-    network: &Network,
-    base: &Setting,
-    open: Option<&State>,
-) -> Vec<(String, f64, Option<f64>)> {
-    let running = running_source(network, base);
-    let (Some(state), Some(source)) = (open, running) else {
-        return Vec::new();
-    };
-    let body = source.body.index();
-    let all = state.flow_kg_s[body].abs();
-    let share = |id: ElementId| state.flow_kg_s[id.index()].abs() / all.max(1e-12);
-    let list = network.bypasses.iter().map(|b| (b, share(b.element)));
-    list.filter(|(_, share)| *share > 1e-6)
-        .map(|(b, share)| (b.name.clone(), share, state.in_c[body]))
-        .collect()
-}
-
-/// Where an overflow valve would be put: the first place, and the far end of the index circuit.
-fn spots(network: &Network, required: Option<&Required>) -> Vec<((PlaceId, PlaceId), Stands)> {
-    let mut spots = Vec::new();
-    let Some(circuit) = required.and_then(|r| r.circuits.first()) else {
-        return spots;
-    };
-    let Some(path) = circuit.paths.get(circuit.index) else {
-        return spots;
-    };
-    let view::Through::Emitter(e) = path.through else {
-        return spots;
-    };
-    let emitter = &network.emitters[e];
-    let name = |place: PlaceId| {
-        let place = &network.graph[place];
-        place.user.clone().unwrap_or_else(|| place.name.clone())
-    };
-    // the first place that both pipes of the path meet: where a pair of the source's own ends
-    let first = path
-        .elements
-        .iter()
-        .filter_map(|(id, forward)| {
-            let (from, to) = network.ends(*id);
-            network.graph[if *forward { to } else { from }]
-                .user
-                .clone()
-                .map(|u| (u, *id))
-        })
-        .find(|(user, _)| !network.sources.iter().any(|s| s.name == *user));
-    if let Some((user, _)) = first {
-        let side = |side: Side| {
-            network.place_ids().find(|p| {
-                network.graph[*p].user.as_ref() == Some(&user)
-                    && network.graph[*p].side == Some(side)
-            })
-        };
-        if let (Some(flow), Some(back)) = (side(Side::Flow), side(Side::Return)) {
-            spots.push(((flow, back), Stands::FirstPlace(user)));
-        }
-    }
-    if spots
-        .first()
-        .is_none_or(|(between, _)| *between != emitter.ends)
-    {
-        spots.push((emitter.ends, Stands::FarEnd(name(emitter.ends.0))));
-    }
-    spots
 }
 
 /// What each emitter would add if it never shut.

@@ -22,7 +22,8 @@ mod published; // handbook tables and textbook examples
 mod reading; // text to survey
 mod reference_data; // where the reference cases and tables lie
 mod schema; // the JSON Schema and the starter file against the reader
-mod shut;
+mod shut; // what happens when valves close
+mod shut_cli; // the same through the command line
 mod shut_combinations; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting

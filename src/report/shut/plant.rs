@@ -2,10 +2,11 @@
 
 use super::super::layout::{Table, paragraph};
 use super::Report;
+use crate::network::PumpControl;
 use crate::quantity::{Kv, Second, Volume};
-use crate::shut::bypass::{GREATEST_KV, Stands, Window};
+use crate::shut::bypass::{Change, GREATEST_KV, Remedy, Stands, Window};
 use crate::shut::cycle::Rhythm;
-use crate::shut::season::Day;
+use crate::shut::season::{Day, Of, Season};
 use crate::shut::water::{self, RuleKind};
 
 impl Report<'_> {
@@ -50,7 +51,39 @@ impl Report<'_> {
                 Some(kv) => format!(" From {} on it could be.", self.speak.show.kv(Kv(kv))),
                 None => format!(" No kv up to {GREATEST_KV} opens a window."),
             });
-            text.push_str(" What would: one more emitter always open, another pump mode, or the valve at the far end.");
+            if w.remedies.is_empty() {
+                text.push_str(
+                    " What would: more emitters always open (see the safe sets), another pump mode, or a valve at \
+                     the far end.",
+                );
+            } else {
+                // emitters that each make an overflow valve needless are said together
+                let needless: Vec<String> = w
+                    .remedies
+                    .iter()
+                    .filter(|r| r.window_pa.is_none())
+                    .filter_map(|r| match r.change {
+                        Change::OneMoreOpen(valve) => {
+                            Some(self.shut.valves.get(valve)?.name.clone())
+                        }
+                        Change::Pump(_) => None,
+                    })
+                    .collect();
+                let mut changes: Vec<String> = Vec::new();
+                if !needless.is_empty() {
+                    changes.push(format!(
+                        "{} always open (then nothing trips and no such valve is needed)",
+                        needless.join(" or ")
+                    ));
+                }
+                changes.extend(
+                    w.remedies
+                        .iter()
+                        .filter(|r| r.window_pa.is_some() || matches!(r.change, Change::Pump(_)))
+                        .map(|r| self.remedy(r)),
+                );
+                text.push_str(&format!(" What would: {}.", changes.join("; ")));
+            }
         }
         if let Some((share, return_c)) = w.leak {
             text.push_str(&format!(
@@ -66,6 +99,36 @@ impl Report<'_> {
             text.push('.');
         }
         text
+    }
+
+    fn remedy(&self, remedy: &Remedy) -> String {
+        let change = match &remedy.change {
+            Change::OneMoreOpen(valve) => format!(
+                "{} always open",
+                self.shut.valves.get(*valve).map_or("one more", |v| &v.name)
+            ),
+            Change::Pump(PumpControl::FixedSpeed(_)) => "the pump at full speed".to_owned(),
+            Change::Pump(PumpControl::ProportionalHead { head_pa, at_m3h }) => format!(
+                "the pump on proportional head, {} at {}",
+                self.speak.pressure(*head_pa),
+                self.speak.flow(at_m3h / 3600.0)
+            ),
+            Change::Pump(PumpControl::ConstantHead(head_pa)) => {
+                format!(
+                    "the pump on constant head, {}",
+                    self.speak.pressure(*head_pa)
+                )
+            }
+            Change::Pump(_) => "another pump mode".to_owned(),
+        };
+        match remedy.window_pa {
+            Some((from, to)) => format!(
+                "{change} (then between {} and {})",
+                self.speak.pressure(from),
+                self.speak.pressure(to)
+            ),
+            None => format!("{change} (then nothing trips and no such valve is needed)"),
+        }
     }
 
     pub(super) fn water(&self) -> String {
@@ -136,13 +199,9 @@ impl Report<'_> {
     }
 
     pub(super) fn days(&self) -> String {
-        let (worst, open) = &self.shut.days;
         let mut out = String::new();
-        for (title, days) in [("worst combination", worst), ("everything open", open)] {
-            if days.is_empty() {
-                continue;
-            }
-            out.push_str(&format!("\nStops and starts down the load line: {title}\n"));
+        for season in &self.shut.seasons {
+            out.push_str(&paragraph("", &self.season(season)).replacen("", "\n", 1));
             let mut table = Table::new(&[
                 "outside",
                 "load",
@@ -152,17 +211,32 @@ impl Report<'_> {
                 "starts/h",
                 "return swing",
             ]);
-            for day in days {
+            for day in &season.days {
                 table.row(self.day(day));
             }
             out.push_str(&table.text());
         }
         if !out.is_empty() {
-            let text = "A simulation of the water as plug flow and mixed vessels, the flow temperature by weather; \
-                        the load line meets zero at 16 °C (EN 14825).";
+            let text = "A simulation: water in pipes as plug flow, in emitters and vessels mixed; the flow temperature \
+                        follows the weather; the load line meets zero at 16 °C (EN 14825).";
             out.push_str(&paragraph("  ", text));
         }
         out
+    }
+
+    fn season(&self, season: &Season) -> String {
+        let what = match season.of {
+            Of::Worst => "the worst combination".to_owned(),
+            Of::WorstWithVessel => format!(
+                "the same with a vessel of {} on the return",
+                self.speak
+                    .show
+                    .volume(Volume(self.shut.vessel_m3.unwrap_or(0.0)))
+            ),
+            Of::Typical => format!("a typical one, shut: {}", self.set(season.shut)),
+            Of::Open => "everything open".to_owned(),
+        };
+        format!("Stops and starts down the load line: {what}")
     }
 
     fn day(&self, day: &Day) -> Vec<String> {

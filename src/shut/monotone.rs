@@ -1,0 +1,222 @@
+//! Where shutting one more valve can only lower the flow, a few solves speak for all combinations.
+//!
+//! Between the two ends of one pump whose head falls with flow, in a network of passive elements whose loss rises with
+//! flow, the flow falls when any element's loss rises, and shutting a valve is the limit of that (Birkhoff and Diaz 1956,
+//! Non-linear network problems). A set of shut valves that trips the unit then makes all larger sets trip, and one that
+//! does not clears all smaller ones. The claim ends with tees whose loss depends on the split, with valves that act by
+//! themselves, with controlled or several pumps, and with water whose viscosity follows what the valves do.
+
+use super::sets::{Mask, hit_one, minimal};
+use super::state::read_light;
+use super::valves::Closable;
+use crate::network::{FluidData, Law, Network, PartLaw, PumpControl};
+use crate::solve::{Setting, SolveError, Solver};
+use crate::survey::Fluid;
+
+/// Solves after which the search is given up.
+const SOLVES: usize = 40_000;
+/// Tripping sets up to which the number of tripping combinations is counted (2ⁿ terms).
+const COUNTED: usize = 16;
+
+/// Why bounds cannot be used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhyNot {
+    /// Every combination was solved: no need.
+    NotNeeded,
+    /// Tees by flow split.
+    Tees,
+    /// A check, overflow or flow-holding valve, a mixing set.
+    ActsByItself,
+    /// A part whose loss does not rise with flow.
+    Falls,
+    /// A pump that is controlled, or several.
+    Pumps,
+    /// Properties of the water go with its temperature.
+    Water,
+    /// The sets are too many to be found one by one.
+    TooMany,
+    /// A combination on the way had no answer.
+    Unanswered,
+}
+
+/// What was proved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Proved {
+    /// All smallest sets that trip, exact.
+    pub trips: Vec<Mask>,
+    /// All smallest safe sets, exact.
+    pub safe: Vec<Mask>,
+    /// Combinations solved for it.
+    pub solves: usize,
+    /// Combinations that trip, counted from the sets; `None` if the sets are too many for that.
+    pub tripping: Option<f64>,
+}
+
+/// Whether the claim holds for a house in a setting.
+///
+/// # Errors
+/// The first thing that ends it.
+pub fn provable(network: &Network, base: &Setting, valves: &[Closable]) -> Result<(), WhyNot> {
+    if !network.tees.is_empty() {
+        return Err(WhyNot::Tees);
+    }
+    if base.held_kg_s.iter().any(Option::is_some) {
+        return Err(WhyNot::ActsByItself);
+    }
+    for id in network.element_ids() {
+        match base.law.get(&id).unwrap_or(&network.element(id).law) {
+            Law::Parts(parts) => {
+                let falls =
+                    |law: &PartLaw| matches!(law, PartLaw::Zeta { zeta, .. } if *zeta < 0.0);
+                if parts.iter().any(|p| falls(&p.law)) {
+                    return Err(WhyNot::Falls);
+                }
+            }
+            Law::Pump(_) => {}
+            Law::OneWay { .. } | Law::HoldFlow { .. } => return Err(WhyNot::ActsByItself),
+        }
+    }
+    let running: Vec<_> = network.sources.iter().zip(&base.sources).collect();
+    let [(source, _)] = running[..] else {
+        return Err(WhyNot::Pumps);
+    };
+    let own = source.pump.filter(|_| network.pumps.len() == 1);
+    let Some(PumpControl::FixedSpeed(_)) = own.and_then(|p| base.control.get(p)) else {
+        return Err(WhyNot::Pumps);
+    };
+    if valves.iter().any(|v| !v.pumps.is_empty()) {
+        return Err(WhyNot::Pumps);
+    }
+    let constant = |fluid: &FluidData| {
+        matches!(
+            fluid,
+            FluidData::Constant { .. } | FluidData::ByTemperature(Fluid::Given { .. })
+        )
+    };
+    if !network.fluids.iter().all(constant) {
+        return Err(WhyNot::Water);
+    }
+    Ok(())
+}
+
+/// Finds all smallest tripping and safe sets of a house for which the claim holds.
+///
+/// # Errors
+/// Why it does not, or why the search ended.
+pub fn prove(network: &Network, base: &Setting, valves: &[Closable]) -> Result<Proved, WhyNot> {
+    provable(network, base, valves)?;
+    let (solver, ways) = (Solver::new(network), super::enumerate::ways(valves));
+    // flows do not depend on heat here
+    let mut cold = base.clone();
+    cold.heat = false;
+    let mut states = solver
+        .states(&cold, &ways)
+        .map_err(|_| WhyNot::Unanswered)?;
+    let mut trips = |mask: Mask| match states.solve(mask) {
+        Ok(light) => Ok(read_light(network, &cold, &light, mask).trips()),
+        Err(SolveError::NothingMoves) => Ok(true),
+        Err(_) => Err(WhyNot::Unanswered),
+    };
+    search(valves.len(), &mut trips)
+}
+
+/// Finds all smallest tripping and safe sets by asking which sets trip, where larger sets trip if smaller ones do.
+///
+/// Tripping sets and safe sets are each other's transversals. A candidate that hits every tripping set found so far
+/// either is safe, or leaves a set that trips, which shrinks to a smallest one not yet known (Gunopulos, Khardon,
+/// Mannila and Toivonen 1997, Data mining, hypergraph transversals, and machine learning: dualise and advance).
+///
+/// # Errors
+/// What `trips` returns, or [`WhyNot::TooMany`].
+pub fn search(
+    valves: usize,
+    trips: &mut dyn FnMut(Mask) -> Result<bool, WhyNot>,
+) -> Result<Proved, WhyNot> {
+    let all: Mask = (0..valves).fold(0, |mask, v| mask | 1 << v);
+    let mut found: Vec<Mask> = Vec::new();
+    let mut hitting: Vec<Mask> = vec![0];
+    let mut known_safe: std::collections::BTreeSet<Mask> = std::collections::BTreeSet::new();
+    let mut solves = 0;
+    while let Some(&open) = hitting.iter().find(|h| !known_safe.contains(h)) {
+        let mut shut = all & !open;
+        solves += 1;
+        if solves > SOLVES {
+            return Err(WhyNot::TooMany);
+        }
+        if !trips(shut)? {
+            known_safe.insert(open);
+            continue;
+        }
+        for valve in (0..valves).filter(|v| all >> v & 1 == 1) {
+            let less = shut & !(1 << valve);
+            if less != shut {
+                solves += 1;
+                if trips(less)? {
+                    shut = less;
+                }
+            }
+        }
+        found.push(shut);
+        hitting = hit_one(&hitting, shut).ok_or(WhyNot::TooMany)?;
+    }
+    let found = minimal(found);
+    Ok(Proved {
+        tripping: count(valves, &found),
+        trips: found,
+        safe: hitting,
+        solves,
+    })
+}
+
+/// Number of sets that contain one of `sets`, by inclusion and exclusion.
+fn count(valves: usize, sets: &[Mask]) -> Option<f64> {
+    if sets.len() > COUNTED {
+        return None;
+    }
+    let mut sum = 0.0;
+    for chosen in 1_u32..1 << sets.len() {
+        let union = (0..sets.len())
+            .filter(|k| chosen >> k & 1 == 1)
+            .fold(0, |union, k| union | sets[k]);
+        let free = valves as i32 - union.count_ones() as i32;
+        let sign = if chosen.count_ones() % 2 == 1 {
+            1.0
+        } else {
+            -1.0
+        };
+        sum += sign * 2f64.powi(free);
+    }
+    Some(sum)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shut::sets::{smallest_hitting, smallest_trips};
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn a_search_finds_what_enumeration_finds(seeds in prop::collection::vec(1_u64..64, 0..6)) {
+            // any family of sets, and all that contain one of them trip
+            let trips: Vec<bool> = (0..64_u64)
+                .map(|mask| seeds.iter().any(|s| s & mask == *s))
+                .collect();
+            let proved = search(6, &mut |mask| Ok(trips[mask as usize])).unwrap();
+            let expected = smallest_trips(6, &trips);
+            prop_assert_eq!(&proved.trips, &expected);
+            prop_assert_eq!(proved.safe, smallest_hitting(&expected, 1000).unwrap());
+            let tripping = trips.iter().filter(|t| **t).count();
+            prop_assert_eq!(proved.tripping, Some(tripping as f64));
+        }
+    }
+
+    #[test]
+    fn too_many_sets_are_given_up() {
+        // any ten of forty open are safe: more sets than anybody lists
+        let found = search(40, &mut |mask| Ok(mask.count_ones() > 30));
+        assert_eq!(found, Err(WhyNot::TooMany));
+    }
+}
