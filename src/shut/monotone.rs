@@ -9,7 +9,7 @@
 use super::sets::{Mask, hit_one, minimal};
 use super::state::read_light;
 use super::valves::Closable;
-use crate::network::{FluidData, Law, Network, PartLaw, PumpControl};
+use crate::network::{ElementId, FluidData, Law, Network, PartLaw, PumpControl};
 use crate::solve::{Setting, SolveError, Solver};
 use crate::survey::Fluid;
 
@@ -63,7 +63,8 @@ pub fn provable(network: &Network, base: &Setting, valves: &[Closable]) -> Resul
     if base.held_kg_s.iter().any(Option::is_some) {
         return Err(WhyNot::ActsByItself);
     }
-    for id in network.element_ids() {
+    let open = |id: &ElementId| network.element(*id).open && !base.shut[id.index()];
+    for id in network.element_ids().filter(open) {
         match base.law.get(&id).unwrap_or(&network.element(id).law) {
             Law::Parts(parts) => {
                 let falls =

@@ -243,7 +243,8 @@ fn bounds_are_not_claimed_where_they_may_fail() {
         let (network, shut) = (network(text), study(text));
         prove(&network, &shut.base, &shut.valves).err()
     };
-    let kv = [0.5, 0.7, 0.9];
+    // two radiators, so that three pipes meet at `near`
+    let kv = [0.5, 0.7];
     let sound = passive(&kv, 2.0, 8.0);
     assert_eq!(why(&sound), None);
     let tees = sound.replace("near = \"no loss\"", "");

@@ -53,8 +53,8 @@ impl Report<'_> {
             });
             if w.remedies.is_empty() {
                 text.push_str(
-                    " What would: more emitters always open (see the safe sets), another pump mode, or a valve at \
-                     the far end.",
+                    " More emitters always open do without it (see the safe sets); no single one more, and no other \
+                     pump mode that was tried, opens a window at this kv.",
                 );
             } else {
                 // emitters that each make an overflow valve needless are said together
@@ -85,7 +85,7 @@ impl Report<'_> {
                 text.push_str(&format!(" What would: {}.", changes.join("; ")));
             }
         }
-        if let Some((share, return_c)) = w.leak {
+        if let Some((share, return_c)) = w.leak.filter(|_| w.width_pa().is_some()) {
             text.push_str(&format!(
                 " At the highest setting and with everything open it leaks {} of the flow",
                 self.speak.show.percent(share)
