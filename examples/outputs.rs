@@ -49,6 +49,20 @@ fn main() -> Result<(), Box<dyn Error>> {
             ])?;
         }
     }
+    // two houses when valves close
+    for house in ["larch", "linnet"] {
+        let file = |ending: &str| folder.join(format!("{house}-shut{ending}")).into();
+        run(&[
+            "shut".into(),
+            format!("networks/{house}.toml").into(),
+            "-o".into(),
+            file(".txt"),
+            "--svg".into(),
+            file(".svg"),
+            "--chart".into(),
+            file("-chart.svg"),
+        ])?;
+    }
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }

@@ -36,6 +36,10 @@ pub struct Season {
     pub of: Of,
     /// What is shut.
     pub shut: u64,
+    /// Rise of the water through the source at its least output, K.
+    pub least_rise_k: f64,
+    /// Width of the control band, K: with a larger rise the source stops as soon as it starts.
+    pub band_k: f64,
     /// At several outdoor temperatures.
     pub days: Vec<Day>,
 }

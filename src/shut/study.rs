@@ -312,6 +312,9 @@ fn seasons(
         Season {
             of,
             shut: facts.shut,
+            least_rise_k: source.least_output_w.unwrap_or(0.0)
+                / (facts.flow_m3_s * at.rho_kg_m3 * at.cp_j_kgk).max(1e-9),
+            band_k: source.control_band_k.unwrap_or(season::BAND_K),
             days: season::days(network, source, facts, water, at),
         }
     };

@@ -215,6 +215,15 @@ impl Report<'_> {
                 table.row(self.day(day));
             }
             out.push_str(&table.text());
+            if season.least_rise_k > season.band_k {
+                let text = format!(
+                    "At its least output the unit warms this flow by {}, more than its control band of {}: it stops \
+                     as soon as it starts, and no vessel helps; more flow does.",
+                    self.speak.difference(season.least_rise_k),
+                    self.speak.difference(season.band_k)
+                );
+                out.push_str(&paragraph("  ", &text));
+            }
         }
         if !out.is_empty() {
             let text = "A simulation: water in pipes as plug flow, in emitters and vessels mixed; the flow temperature \
