@@ -75,6 +75,18 @@ fn main() -> Result<(), Box<dyn Error>> {
             target.into(),
         ])?;
     }
+    // one document of each kind, as a reader of it gets it
+    for (reader, ending) in [("client", "html"), ("installer", "md")] {
+        let target = folder.join(format!("larch-{reader}.{ending}"));
+        run(&[
+            "report".into(),
+            "networks/larch.toml".into(),
+            "--for".into(),
+            reader.into(),
+            "-o".into(),
+            target.into(),
+        ])?;
+    }
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }

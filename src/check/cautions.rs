@@ -65,6 +65,12 @@ pub static CAUTIONS: &[Caution] = &[
         applies: |network| network.sources.iter().any(|s| s.flow_temperature_c > 43.0),
     },
     Caution {
+        code: "old-pipe",
+        text: "Lagging and boxing round old pipe can hold asbestos, its paint lead: have them looked at before they are \
+               disturbed. Old joints and valves may not close again once moved; drain before opening any.",
+        applies: old_pipe,
+    },
+    Caution {
         code: "antifreeze-valves",
         text: "Antifreeze valves belong to plain water. Never fit them to a circuit with glycol: they would drain it, \
                and they are set for water. What they let out must not make ice where people walk.",
@@ -84,6 +90,14 @@ pub fn cautions(network: &Network) -> Vec<&'static Caution> {
         .iter()
         .filter(|caution| (caution.applies)(network))
         .collect()
+}
+
+/// A pipe whose age or condition the file names: `expand` notes each with what it takes off the bore.
+fn old_pipe(network: &Network) -> bool {
+    network
+        .assumed
+        .iter()
+        .any(|a| a.value.ends_with(" mm off the bore"))
 }
 
 fn glycol(liquid: &Liquid) -> bool {

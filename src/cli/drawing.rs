@@ -32,6 +32,14 @@ pub fn sheets(study: &Study, state: Option<usize>, style: &Style) -> Result<Vec<
         .cloned()
         .collect();
     let scenes = draw::scene(&study.network, required, running, &findings, &style);
+    all(&scenes)
+}
+
+/// Scenes as SVG, marked as made by this program.
+///
+/// # Errors
+/// None, because no sheet holds the house.
+pub fn all(scenes: &[Scene]) -> Result<Vec<Vec<u8>>, Trouble> {
     if scenes.is_empty() {
         return Err(Trouble::with_help(
             "no sheet up to A1 holds this house at this level",

@@ -5,6 +5,7 @@ mod audit;
 mod balance;
 mod catalogue;
 mod check;
+mod compare;
 mod completions;
 mod draw;
 mod drawing;
@@ -14,6 +15,7 @@ mod input;
 mod io;
 mod man;
 mod options;
+mod report;
 mod schema;
 mod shut;
 mod starter;
@@ -55,6 +57,10 @@ commands! {
     Shut shut;
     /// Hold somebody else's stated figures against recomputed ones, and against one another
     Audit audit;
+    /// Make one document: HTML that opens offline and prints to A4, or Markdown
+    Report report;
+    /// Say what differs between two houses or two states: inputs, results, findings, and a marked drawing
+    Compare compare;
     /// Trace one figure to its inputs: formula, numbers put in, where each is from
     Explain explain;
     /// Say how to set every valve and pump, in which order to walk, what to read then, and what to do about it

@@ -167,6 +167,14 @@ impl Look {
         self.units.chosen()
     }
 
+    /// The same with another state named.
+    pub fn in_state(self, name: &str) -> Self {
+        Self {
+            state: Some(name.to_owned()),
+            ..self
+        }
+    }
+
     /// What a study may choose.
     pub fn options(&self) -> check::Options {
         check::Options {

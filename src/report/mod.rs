@@ -4,8 +4,10 @@
 pub mod audit;
 mod audit_words;
 pub mod balance;
+pub mod compare;
 pub mod csv;
 pub mod csv_audit;
+pub mod document;
 pub mod explain;
 pub mod json;
 pub mod json_audit;

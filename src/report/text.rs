@@ -62,6 +62,21 @@ pub fn numbered(study: &Study, state: Option<usize>) -> Vec<usize> {
         .collect()
 }
 
+pub(crate) use findings::noted;
+
+/// The verdict in a few words, and the paragraphs that a report begins with.
+pub(crate) fn first_words(
+    study: &Study,
+    speak: &Speak<'_>,
+    state: Option<usize>,
+) -> (&'static str, Vec<String>) {
+    let shown = findings::merged(study, speak, state);
+    (
+        headline::verdict(study),
+        headline::paragraphs(study, speak, state, &shown),
+    )
+}
+
 /// Colour, where it may be used: always beside a word that says the same.
 #[derive(Clone, Copy)]
 pub(super) struct Paint(bool);
@@ -105,7 +120,14 @@ fn assumed(study: &Study, paint: Paint) -> String {
         return String::new();
     }
     let mut out = heading("Assumed, because the file does not say", paint);
-    // one line for a value, whoever it is about
+    for text in defaults(study) {
+        out.push_str(&paragraph("  - ", &text));
+    }
+    out
+}
+
+/// One sentence for each default that was used, whoever it is about.
+pub(crate) fn defaults(study: &Study) -> Vec<String> {
     let mut said: Vec<(&str, &str, Vec<&str>)> = Vec::new();
     for a in &study.network.assumed {
         match said
@@ -117,23 +139,17 @@ fn assumed(study: &Study, paint: Paint) -> String {
         }
     }
     const MOST: usize = 6;
-    for (value, source, subjects) in said {
+    let sentence = |(value, source, subjects): (&str, &str, Vec<&str>)| {
         let shown: Vec<String> = subjects.iter().take(MOST).map(|s| name(s, 200)).collect();
-        let more = subjects.len().saturating_sub(MOST);
-        let more = if more > 0 {
-            format!(" and {more} more")
-        } else {
-            String::new()
+        let more = match subjects.len().saturating_sub(MOST) {
+            0 => String::new(),
+            more => format!(" and {more} more"),
         };
-        let source = if source.is_empty() {
-            String::new()
-        } else {
-            format!(" ({})", name(source, 200))
+        let source = match source {
+            "" => String::new(),
+            source => format!(" ({})", name(source, 200)),
         };
-        out.push_str(&paragraph(
-            "  - ",
-            &format!("{}: {}{more}{source}", name(value, 200), shown.join(", ")),
-        ));
-    }
-    out
+        format!("{}: {}{more}{source}", name(value, 200), shown.join(", "))
+    };
+    said.into_iter().map(sentence).collect()
 }

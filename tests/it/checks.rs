@@ -722,6 +722,7 @@ fn cautions_only_where_there_is_cause() {
         "unvented",
         "antifreeze-valves",
         "glycol",
+        "old-pipe",
     ] {
         assert!(!plain.contains(&absent), "{absent}");
     }
@@ -735,6 +736,81 @@ fn cautions_only_where_there_is_cause() {
         ("\"water\"", "\"propylene glycol 25%\""),
     ]));
     assert!(protected.contains(&"antifreeze-valves") && protected.contains(&"glycol"));
+}
+
+/// Every caution: what in the house gives cause, and a house that differs in that alone and does not.
+#[test]
+fn every_caution_has_its_cause() {
+    let source = "[source.unit]";
+    let store = |extra: &str| {
+        format!(
+            "[cylinder.store]\nfrom = \"hall\"\nleg = \"cu22 2m\"\ncoil = \"kv 8\"\n{extra}[pair]"
+        )
+    };
+    let (vented, unvented) = (store(""), store("unvented = true\n"));
+    type Change<'a> = (&'a str, &'a str);
+    let table: &[(&str, Change<'_>, Change<'_>)] = &[
+        ("deference", (source, source), ("", "")),
+        ("pressure", (source, source), ("", "")),
+        ("refrigerant", (source, source), ("", "")),
+        ("electricity", (source, source), ("", "")),
+        ("scald", ("[pair]", &vented), ("[pair]", "[pair]")),
+        ("legionella", ("[pair]", &vented), ("[pair]", "[pair]")),
+        ("unvented", ("[pair]", &unvented), ("[pair]", &vented)),
+        (
+            "old-pipe",
+            ("strainer kv 9 on return", "old"),
+            ("strainer kv 9 on return", ""),
+        ),
+        (
+            "antifreeze-valves",
+            ("strainer kv 9 on return", "2 antifreeze valve kv 9"),
+            ("strainer kv 9 on return", "2 strainer kv 9"),
+        ),
+        (
+            "glycol",
+            ("\"water\"", "\"propylene glycol 25%\""),
+            ("\"water\"", "\"water\""),
+        ),
+    ];
+    let codes = |change: &Change<'_>| -> Vec<&str> {
+        let network = if change.0.is_empty() {
+            house(&[])
+        } else {
+            house(&[*change])
+        };
+        check::cautions(&network).iter().map(|c| c.code).collect()
+    };
+    for (code, cause, without) in table {
+        assert!(codes(cause).contains(code), "{code} is not said");
+        let always = ["deference", "pressure", "refrigerant", "electricity"].contains(code);
+        assert_eq!(
+            codes(without).contains(code),
+            always,
+            "{code} without cause"
+        );
+    }
+    // the flow temperature of the house of these tests decides about hot surfaces
+    let mut cool = house(&[]);
+    for (c, said) in [(40.0, false), (43.0, false), (50.0, true)] {
+        cool.sources[0].flow_temperature_c = c;
+        let found = check::cautions(&cool)
+            .iter()
+            .any(|c| c.code == "hot-surface");
+        assert_eq!(found, said, "{c} °C");
+    }
+    // a solved case without any source gives no cause for a unit's cautions
+    cool.sources.clear();
+    let left: Vec<&str> = check::cautions(&cool).iter().map(|c| c.code).collect();
+    assert!(
+        !left.contains(&"refrigerant") && !left.contains(&"pressure"),
+        "{left:?}"
+    );
+    let known: Vec<&str> = check::CAUTIONS.iter().map(|c| c.code).collect();
+    for code in known {
+        let tested = table.iter().any(|(c, ..)| *c == code) || code == "hot-surface";
+        assert!(tested, "{code} has no row in this table");
+    }
 }
 
 #[test]

@@ -14,7 +14,8 @@ const LEVELS: &[&[&str]] = &[
     &["view"],
     &["check"],
     &["plan", "shut", "balance", "audit", "trace"],
-    &["draw", "report"],
+    &["draw"],
+    &["report"],
     &["cli"],
 ];
 

@@ -6,6 +6,8 @@ mod balance; // settings of valves and pumps, readings and the next adjustment
 mod catalogue; // the embedded tables against handbook values
 mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes
+mod compare; // two houses, two states
+mod document; // the report as one page: valid, inert, traced
 mod drawing;
 mod drawing_cases; // very large, very odd, and what houses say of storeys
 mod drawing_made; // made-up networks for drawing

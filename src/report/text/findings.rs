@@ -13,6 +13,43 @@ pub(super) struct Shown<'a> {
     who: String,
 }
 
+/// A finding in words, for other reports.
+pub(crate) struct Noted {
+    /// Index into `Study::findings`.
+    pub(crate) finding: usize,
+    /// Its number among what stands in the way, from 1.
+    pub(crate) number: Option<usize>,
+    /// What was found, with the state of the house where it has several.
+    pub(crate) found: String,
+    /// What to do.
+    pub(crate) to_do: Option<String>,
+}
+
+/// Every finding in words, in the order in which the reports have them.
+pub(crate) fn noted(study: &Study, speak: &Speak<'_>, state: Option<usize>) -> Vec<Noted> {
+    let mut last = 0;
+    merged(study, speak, state)
+        .iter()
+        .filter_map(|s| {
+            let said = words::say(speak, s.finding, &s.who);
+            let bad = matches!(
+                s.finding.verdict,
+                Verdict::Fails | Verdict::Depends | Verdict::Tight
+            );
+            last += usize::from(bad);
+            Some(Noted {
+                finding: study
+                    .findings
+                    .iter()
+                    .position(|f| std::ptr::eq(f, s.finding))?,
+                number: bad.then_some(last),
+                found: with_state(study, speak, s, &said.found),
+                to_do: said.to_do,
+            })
+        })
+        .collect()
+}
+
 /// All findings by verdict.
 pub(super) fn text(study: &Study, speak: &Speak<'_>, paint: Paint, shown: &[Shown<'_>]) -> String {
     let of = |verdicts: &'static [Verdict]| {

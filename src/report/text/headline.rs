@@ -18,14 +18,33 @@ pub(super) fn text(
     shown: &[Shown<'_>],
 ) -> String {
     let title = name(&study.network.title, 50);
-    let verdict = match study.verdict {
+    let verdict = paint.verdict(study.verdict, verdict(study));
+    let mut out = format!("{title}: {verdict}\n\n");
+    for text in paragraphs(study, speak, state, shown) {
+        out.push_str(&paragraph("", &text));
+    }
+    out
+}
+
+/// The verdict on the house in a few words.
+pub(super) fn verdict(study: &Study) -> &'static str {
+    match study.verdict {
         Verdict::Fails => "it fails",
         Verdict::Depends => "it depends on something not known",
         Verdict::Tight => "it holds, but it is tight",
         Verdict::Holds => "it holds",
         Verdict::NotShown | Verdict::Note => "nothing could be shown",
-    };
-    let mut out = format!("{title}: {}\n\n", paint.verdict(study.verdict, verdict));
+    }
+}
+
+/// A paragraph for each pumped circuit of the first state asked for, and one that counts the checks.
+pub(super) fn paragraphs(
+    study: &Study,
+    speak: &Speak<'_>,
+    state: Option<usize>,
+    shown: &[Shown<'_>],
+) -> Vec<String> {
+    let mut out = Vec::new();
     let views = || {
         study
             .required
@@ -45,10 +64,10 @@ pub(super) fn text(
             if i == 0 {
                 text.push_str(&decides(study, speak, view, circuit));
             }
-            out.push_str(&paragraph("", &text));
+            out.push(text);
         }
     }
-    out.push_str(&paragraph("", &counts(study, shown)));
+    out.push(counts(study, shown));
     out
 }
 
