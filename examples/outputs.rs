@@ -37,7 +37,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     for house in &houses {
         let name = house.file_stem().unwrap_or_default().to_string_lossy();
-        let claims = Path::new("networks/claims").join(format!("{name}.toml"));
+        let claims = Path::new("examples/claims").join(format!("{name}.toml"));
         if claims.exists() {
             let target = folder.join(format!("{name}-audit.txt"));
             run(&[

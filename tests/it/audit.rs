@@ -512,7 +512,7 @@ fn typed(args: &[&str]) -> (u8, String, String) {
     (status.code(), text(out), text(err))
 }
 
-const LARCH: [&str; 3] = ["audit", "networks/larch.toml", "networks/claims/larch.toml"];
+const LARCH: [&str; 3] = ["audit", "networks/larch.toml", "examples/claims/larch.toml"];
 
 #[test]
 fn the_shipped_schedule_is_answered_in_words_json_and_csv() {
