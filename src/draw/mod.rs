@@ -32,6 +32,7 @@ mod shown;
 pub mod style;
 pub mod svg;
 mod svg_axes;
+mod svg_frontier;
 mod svg_mark;
 mod svg_path;
 mod svg_plot;
@@ -44,6 +45,7 @@ mod words_long;
 
 /// Companion plots.
 pub mod plots {
+    pub use super::svg_frontier::frontier;
     pub use super::svg_plot::{capacity, pressure, pump};
 }
 
