@@ -87,6 +87,18 @@ fn main() -> Result<(), Box<dyn Error>> {
             target.into(),
         ])?;
     }
+    // one house with something to change: report, shopping list, changed file, drawings
+    for ending in ["plan.txt", "plan.csv", "plan.toml", "plan.svg"] {
+        let target = folder.join(format!("larch-{ending}"));
+        run(&[
+            "upsize".into(),
+            "networks/larch.toml".into(),
+            "--temperatures".into(),
+            "--force".into(),
+            "-o".into(),
+            target.into(),
+        ])?;
+    }
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }

@@ -1,18 +1,20 @@
 //! `upsize FILE`: the cheapest and the least disruptive set of changes that works, with the proof.
 
-use super::house;
 use super::input::Text;
 use super::io::Io;
 use super::options;
 use super::target::{self, Target};
 use super::trouble::{Status, Trouble};
 use super::unanswered;
+use super::{drawing, house};
+use crate::draw::{House, Scene, Style, plots, svg};
+use crate::plan::price::PriceList;
 use crate::plan::problem::Objective;
 use crate::plan::rewrite::rewrite;
 use crate::plan::search::Stop;
-use crate::plan::temperature::{RunningCost, sweep};
+use crate::plan::temperature::{RunningCost, Step, sweep};
 use crate::plan::upsize::{Ask, Upsize, upsize};
-use crate::report;
+use crate::report::{self, MADE_BY};
 use crate::survey::Survey;
 use std::path::{Path, PathBuf};
 
@@ -54,6 +56,7 @@ enum Form {
     Json,
     Csv,
     Changed,
+    Drawing,
 }
 
 #[derive(clap::ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
@@ -129,11 +132,17 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
             Form::Json => report::json_upsize::text(&found, &steps, &cost),
             Form::Csv => report::json_upsize::list(&found),
             Form::Changed => changed(&text, &survey, &found)?,
+            // drawings have names and sheets of their own
+            Form::Drawing => String::new(),
         }
         .into_bytes())
     };
     let mut results = Vec::new();
     for path in &args.target.output {
+        if form(path, asked) == Form::Drawing {
+            results.extend(drawings(&found, &steps, path)?);
+            continue;
+        }
         results.push(target::Result {
             path: Some(path.clone()),
             bytes: write(form(path, asked))?,
@@ -145,6 +154,8 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
             bytes: write(asked)?,
         });
     }
+    // drawings before the plan and of temperatures have names that nobody typed
+    args.target.permit_all(&results, &args.file, io)?;
     target::put(&results, io)?;
     Ok(if found.best().is_some() {
         Status::Holds
@@ -159,6 +170,7 @@ fn form(path: &Path, asked: Form) -> Form {
         Some("toml") => Form::Changed,
         Some("json") => Form::Json,
         Some("csv") => Form::Csv,
+        Some("svg") => Form::Drawing,
         _ => asked,
     }
 }
@@ -178,4 +190,47 @@ fn changed(text: &Text, survey: &Survey, found: &Upsize) -> Result<String, Troub
         &best.study.network,
     )
     .map_err(|why| Trouble::said(format!("the changed file is not written: {why}")))
+}
+
+/// The house after the plan under the name that was typed, before it beside that, and works and running by flow
+/// temperature where those were asked for.
+fn drawings(found: &Upsize, steps: &[Step], path: &Path) -> Result<Vec<target::Result>, Trouble> {
+    let Some(best) = found.best() else {
+        return Err(Trouble::said("no plan works, so there is nothing to draw"));
+    };
+    let style = Style::default();
+    let state = found.before.required.first().map_or(0, |r| r.state);
+    let after =
+        House::of(&best.study, state).after(&found.before.network, "after the plan", &style);
+    let before =
+        House::of(&found.before, state).before(&best.study.network, "before the plan", &style);
+    if after.is_empty() || before.is_empty() {
+        return Err(Trouble::said("no sheet up to A1 holds this house"));
+    }
+    let marked = |scenes: &[Scene]| {
+        let text = |s| format!("<!-- {MADE_BY} -->\n{}\n", svg::render(s).trim_end()).into_bytes();
+        scenes.iter().map(text).collect::<Vec<_>>()
+    };
+    let mut results = drawing::files(path, marked(&after));
+    results.extend(drawing::files(&beside(path, "before"), marked(&before)));
+    let prices = PriceList::new(found.survey());
+    let network = &found.before.network;
+    if let Some(chart) = plots::frontier(network, steps, prices.currency(), &style) {
+        results.push(target::Result {
+            path: Some(beside(path, "temperatures")),
+            bytes: format!("<!-- {MADE_BY} -->\n{chart}\n").into_bytes(),
+        });
+    }
+    Ok(results)
+}
+
+/// `plan-before.svg` beside `plan.svg`.
+fn beside(path: &Path, word: &str) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{word}"));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
 }

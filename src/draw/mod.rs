@@ -33,6 +33,7 @@ mod storeys;
 pub mod style;
 pub mod svg;
 mod svg_axes;
+mod svg_frontier;
 mod svg_mark;
 mod svg_path;
 mod svg_plot;
@@ -46,6 +47,7 @@ mod words_long;
 
 /// Companion plots.
 pub mod plots {
+    pub use super::svg_frontier::frontier;
     pub use super::svg_plot::{capacity, pressure, pump};
     pub use super::svg_shut::{flow_by_open, weather};
 }

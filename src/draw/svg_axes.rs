@@ -15,6 +15,8 @@ pub(crate) const CAP: f64 = 2.5;
 pub(crate) struct Plot {
     size: (f64, f64),
     area: (f64, f64, f64, f64),
+    /// Where the axis along begins.
+    from: f64,
     pub most: (f64, f64),
     group: Group,
     calls: Vec<((f64, f64), String)>,
@@ -50,6 +52,11 @@ fn step(most: f64) -> f64 {
 
 impl Plot {
     pub(crate) fn new(size: (f64, f64), most: (f64, f64)) -> Self {
+        Self::from(size, 0.0, most)
+    }
+
+    /// With an axis along that begins elsewhere than at nothing.
+    pub(crate) fn from(size: (f64, f64), from: f64, most: (f64, f64)) -> Self {
         let area = (26.0, 24.0, size.0 - 78.0, size.1 - 20.0);
         let up = |m: f64| {
             let s = step(m.max(1e-9));
@@ -58,7 +65,8 @@ impl Plot {
         Self {
             size,
             area,
-            most: (up(most.0), up(most.1)),
+            from,
+            most: (from + up(most.0 - from), up(most.1)),
             group: Group::new().set("fill", "none"),
             calls: Vec::new(),
         }
@@ -66,7 +74,10 @@ impl Plot {
 
     pub(crate) fn at(&self, x: f64, y: f64) -> (f64, f64) {
         let (l, t, r, b) = self.area;
-        (l + (r - l) * x / self.most.0, b - (b - t) * y / self.most.1)
+        (
+            l + (r - l) * (x - self.from) / (self.most.0 - self.from),
+            b - (b - t) * y / self.most.1,
+        )
     }
 
     pub(crate) fn push(&mut self, e: Element) {
@@ -77,8 +88,8 @@ impl Plot {
         let (l, t, r, b) = self.area;
         let d = format!("M{} {}V{}H{}", number(l), number(t), number(b), number(r));
         let mut ticks = String::new();
-        for (along, most) in [(true, self.most.0), (false, self.most.1)] {
-            let s = step(most);
+        for (along, from, most) in [(true, self.from, self.most.0), (false, 0.0, self.most.1)] {
+            let s = step(most - from);
             let decimals = if s >= 1.0 {
                 0
             } else if s >= 0.1 {
@@ -86,16 +97,16 @@ impl Plot {
             } else {
                 2
             };
-            let n = (most / s).round() as usize;
+            let n = ((most - from) / s).round() as usize;
             for i in 0..=n {
-                let v = s * i as f64;
+                let v = from + s * i as f64;
                 let label = words.number(v, decimals);
                 if along {
                     let (x, _) = self.at(v, 0.0);
                     ticks.push_str(&format!("M{} {}v1.6", number(x), number(b)));
                     self.push(text(x, b + 6.0, &label, "middle", false, CAP));
                 } else {
-                    let (_, y) = self.at(0.0, v);
+                    let (_, y) = self.at(self.from, v);
                     ticks.push_str(&format!("M{} {}h-1.6", number(l), number(y)));
                     self.push(text(l - 2.6, y + CAP / 2.0, &label, "end", false, CAP));
                 }

@@ -20,6 +20,7 @@ mod laws; // properties: balance, loop sums, order of the file
 mod layering; // who may use whom
 mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
+mod plan_milp; // the exact search against a mixed-integer solver
 mod plan_search; // the exact search for changes against brute force
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey

@@ -328,3 +328,38 @@ fn what_cannot_be_planned_is_said() {
         ran.out
     );
 }
+
+/// Before, after and temperatures as drawings, the list as CSV, the changed file with its comments.
+#[test]
+fn files_by_their_ending() {
+    let mut world = super::cli::World::with("house.toml", A11);
+    let args = [
+        "upsize",
+        "house.toml",
+        "--temperatures",
+        "-o",
+        "plan.svg",
+        "-o",
+        "list.csv",
+        "-o",
+        "new.toml",
+    ];
+    let ran = super::cli::run_in(&mut world, &args);
+    assert_eq!(ran.status, Status::Holds, "{}", ran.err);
+    assert!(
+        world.text("plan.svg").contains("was"),
+        "changed runs say what they were"
+    );
+    assert!(world.text("plan-before.svg").contains("to be"));
+    assert!(
+        world
+            .text("plan-temperatures.svg")
+            .contains("flow temperature")
+    );
+    assert!(world.text("list.csv").starts_with("buy,what"));
+    let new = world.text("new.toml");
+    assert!(
+        new.contains("\"cu28 5m\"]    # 9 kW") && new.contains("\"cu22 7m\"]          # 6 kW"),
+        "{new}"
+    );
+}
