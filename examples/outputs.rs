@@ -63,6 +63,18 @@ fn main() -> Result<(), Box<dyn Error>> {
             file("-chart.svg"),
         ])?;
     }
+    // one document of each kind, as a reader of it gets it
+    for (reader, ending) in [("client", "html"), ("installer", "md")] {
+        let target = folder.join(format!("larch-{reader}.{ending}"));
+        run(&[
+            "report".into(),
+            "networks/larch.toml".into(),
+            "--for".into(),
+            reader.into(),
+            "-o".into(),
+            target.into(),
+        ])?;
+    }
     // the plots beside a schematic
     for what in ["pump", "pressure", "capacity"] {
         let target = folder.join(format!("larch-{what}.svg"));
