@@ -63,6 +63,18 @@ fn main() -> Result<(), Box<dyn Error>> {
             file("-chart.svg"),
         ])?;
     }
+    // the plots beside a schematic
+    for what in ["pump", "pressure", "capacity"] {
+        let target = folder.join(format!("larch-{what}.svg"));
+        run(&[
+            "draw".into(),
+            "networks/larch.toml".into(),
+            "--plot".into(),
+            what.into(),
+            "-o".into(),
+            target.into(),
+        ])?;
+    }
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }

@@ -5,7 +5,7 @@ use super::target::{self, Result as Output, Target};
 use super::trouble::{Status, Trouble};
 use super::{drawing, house, options};
 use crate::check::exit_status;
-use crate::draw::{Level, Paper, Shows, Style, Theme};
+use crate::draw::{Level, Paper, Shows, Style, Theme, plots};
 use std::path::PathBuf;
 
 #[derive(clap::Args)]
@@ -17,6 +17,9 @@ pub struct Args {
     /// Plain text instead of SVG: what hangs on what
     #[arg(long)]
     text: bool,
+    /// One of the plots beside the schematic instead of it
+    #[arg(long, value_name = "WHAT", conflicts_with = "text")]
+    plot: Option<Plot>,
     /// How much the drawing says
     #[arg(long, value_name = "LEVEL", default_value = "normal")]
     level: Says,
@@ -49,6 +52,16 @@ enum Says {
     Full,
     /// Numbers on the drawing, figures in a table beside it: for large systems
     Schedule,
+}
+
+#[derive(clap::ValueEnum, Clone, Copy, Debug)]
+enum Plot {
+    /// The pump's curve against the index circuit, with the points required and run at
+    Pump,
+    /// Pressure along the index circuit, part by part
+    Pressure,
+    /// What each run could carry against what it has to
+    Capacity,
 }
 
 #[derive(clap::ValueEnum, Clone, Copy, Debug)]
@@ -114,6 +127,17 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     let study = house::study(&text, &network, &args.look.options())?;
     let sheets = if args.text {
         vec![drawing::sketch(&study, state)]
+    } else if let Some(what) = args.plot {
+        let style = args.style();
+        vec![drawing::plot(
+            &study,
+            state,
+            |network, required, running| match what {
+                Plot::Pump => plots::pump(network, required, running, 0, &style),
+                Plot::Pressure => plots::pressure(network, required, 0, &style),
+                Plot::Capacity => plots::capacity(network, required, &style),
+            },
+        )?]
     } else {
         drawing::sheets(&study, state, &args.style())?
     };

@@ -4,7 +4,9 @@ use super::target::Result as Output;
 use super::trouble::Trouble;
 use crate::check::Study;
 use crate::draw::{self, Scene, Style, svg};
+use crate::network::Network;
 use crate::report::{MADE_BY, sketch};
+use crate::view::{Required, Running};
 use std::path::{Path, PathBuf};
 
 /// The sheets of one state of the house, as SVG; the first state that asks anything of the pipes if none is named.
@@ -42,6 +44,28 @@ pub fn sheets(study: &Study, state: Option<usize>, style: &Style) -> Result<Vec<
 /// A sheet as SVG that says who made it.
 pub fn marked(scene: &Scene) -> Vec<u8> {
     format!("<!-- {MADE_BY} -->\n{}\n", svg::render(scene).trim_end()).into_bytes()
+}
+
+/// A plot of one state of the house.
+///
+/// # Errors
+/// Nothing to plot: no flow is required in that state, or the circuit's pump has no curve.
+pub fn plot(
+    study: &Study,
+    state: Option<usize>,
+    draw: impl Fn(&Network, &Required, Option<&Running>) -> Option<String>,
+) -> Result<Vec<u8>, Trouble> {
+    let state = shown(study, state);
+    let required = study.required.iter().find(|r| r.state == state);
+    let running = study.running.iter().find(|r| r.state == state);
+    let text = required.and_then(|r| draw(&study.network, r, running));
+    let text = text.ok_or_else(|| {
+        Trouble::with_help(
+            "nothing to plot: no flow is required here, or the pump has no curve",
+            "name another state with --state, or give the pump's curve in the file",
+        )
+    })?;
+    Ok(format!("<!-- {MADE_BY} -->\n{}\n", text.trim_end()).into_bytes())
 }
 
 /// The schematic as plain text.

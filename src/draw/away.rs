@@ -78,7 +78,7 @@ impl Pen<'_> {
 
     /// The way on to another sheet, upright between the rails.
     pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
-        let index = self.row_on_index(row);
+        let index = self.index_passes(&[], std::slice::from_ref(row));
         let cap = self.lettering.value;
         let mut all = Vec::new();
         names(self, row, &mut all);

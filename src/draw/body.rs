@@ -159,8 +159,43 @@ impl Pen<'_> {
         let Some(source) = self.figures.network.sources.get(i) else {
             return Text::default();
         };
-        let output = source.output_w.map(|w| self.words.power(w));
-        self.named(&source.name, output.into_iter().collect())
+        let mut more: Vec<String> = source
+            .output_w
+            .map(|w| self.words.power(w))
+            .into_iter()
+            .collect();
+        more.extend(self.head_words(i));
+        self.named(&source.name, more)
+    }
+
+    /// What the unit's pump leaves for the pipes at the flow drawn, where the sheet shows figures.
+    fn head_words(&self, source: usize) -> Vec<String> {
+        let figures = self.figures;
+        let network = figures.network;
+        let level = self.style.level;
+        if !matches!(
+            level,
+            super::style::Level::Normal | super::style::Level::Full
+        ) {
+            return Vec::new();
+        }
+        let info = &network.sources[source];
+        let (Some(free), Some(pump)) = (info.free_head, info.pump) else {
+            return Vec::new();
+        };
+        let circuits = figures.required.map_or(&[][..], |r| &r.circuits);
+        let Some(circuit) = circuits.iter().find(|c| c.pump == Some(pump)) else {
+            return Vec::new();
+        };
+        let Some(head) = circuit.available_pa else {
+            return Vec::new();
+        };
+        let word = if free { "free head" } else { "total head" };
+        vec![
+            word.into(),
+            self.words.pressure(head),
+            format!("at\u{a0}{}", self.words.flow(circuit.flow_m3_s)),
+        ]
     }
 
     fn cylinder_text(&self, i: usize) -> Text {

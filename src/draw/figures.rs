@@ -57,6 +57,8 @@ pub(crate) struct Figures<'a> {
     pub emitters: Vec<EmitterFigures>,
     /// By element.
     pub index: Vec<bool>,
+    /// By circuit: the elements of its index circuit.
+    pub circuits: Vec<Vec<ElementId>>,
     /// By element: shut in the state drawn.
     pub shut: Vec<bool>,
     /// By element: no water moves in it in the state drawn.
@@ -140,6 +142,7 @@ impl<'a> Figures<'a> {
             findings,
             runs: vec![RunFigures::default(); network.runs.len()],
             emitters: vec![EmitterFigures::default(); network.emitters.len()],
+            circuits: index_circuits(required, &index, network),
             index,
             shut,
             dead: vec![false; elements],
@@ -280,6 +283,24 @@ impl<'a> Figures<'a> {
             Through::Bypass(i) => name(n.bypasses.get(i).map(|e| &e.name)),
         }
     }
+}
+
+/// The index circuits one by one.
+fn index_circuits(
+    required: Option<&Required>,
+    index: &[bool],
+    network: &Network,
+) -> Vec<Vec<ElementId>> {
+    let Some(required) = required else {
+        let on = |id: &ElementId| index.get(id.index()) == Some(&true);
+        return vec![network.element_ids().filter(on).collect()];
+    };
+    let ways = required
+        .circuits
+        .iter()
+        .filter_map(|c| c.paths.get(c.index));
+    ways.map(|p| p.elements.iter().map(|e| e.0).collect())
+        .collect()
 }
 
 fn index_elements(network: &Network, required: Option<&Required>) -> Vec<bool> {

@@ -64,7 +64,11 @@ pub(crate) fn on_paper(
         &[1]
     };
     let mut lost = 0;
+    let mut too_high: Vec<(usize, bool)> = Vec::new();
     for (&group, fold, narrow) in orders(groups, &folds) {
+        if too_high.contains(&(group, narrow)) {
+            continue;
+        }
         words.narrow = narrow;
         let mut options = Options {
             lettering: lettering(paper),
@@ -90,7 +94,13 @@ pub(crate) fn on_paper(
             let pen = lay(parts, figures, words, style, options);
             match place(&pen, paper, room, options, longest) {
                 Ok(fitted) => return Some(fitted),
-                Err(no_way) => lost += usize::from(no_way),
+                Err(Miss::High) => {
+                    too_high.push((group, narrow));
+                    break;
+                }
+                Err(Miss::Broad) => break,
+                Err(Miss::Long) => {}
+                Err(Miss::Lost) => lost += 1,
             }
         }
     }
@@ -160,27 +170,43 @@ fn plant_loops(items: &[Item]) -> usize {
     items.iter().filter(plant).count()
 }
 
-/// Solve and draw; the error says whether a link found no way.
+/// Why an attempt does not do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Miss {
+    /// Higher than its room: folding makes it higher still.
+    High,
+    /// Broader than its room.
+    Broad,
+    /// More pipe than the eye follows.
+    Long,
+    /// A link found no way.
+    Lost,
+}
+
+/// Solve and draw.
 fn place(
     pen: &Pen,
     paper: Paper,
     room: Rect,
     options: Options,
     longest: f64,
-) -> Result<Fitted, bool> {
+) -> Result<Fitted, Miss> {
     let s = paper.scale();
     let (w, h) = (room.w / s, room.h / s);
-    let (_, least_w) = extent(&pen.x, 0.0).ok_or(false)?;
-    let (_, least_h) = extent(&pen.y, 0.0).ok_or(false)?;
-    if least_w > w || least_h > h {
-        return Err(false);
+    let (_, least_w) = extent(&pen.x, 0.0).ok_or(Miss::Broad)?;
+    let (_, least_h) = extent(&pen.y, 0.0).ok_or(Miss::Broad)?;
+    if least_h > h {
+        return Err(Miss::High);
+    }
+    if least_w > w {
+        return Err(Miss::Broad);
     }
     let (mut kx, mut ky) = (spread(&pen.x, w, 40.0), spread(&pen.y, h, 60.0));
     let diagonal = (paper.size_mm().0.powi(2) + paper.size_mm().1.powi(2)).sqrt();
     let mut drawn = Vec::new();
     for _ in 0..6 {
-        let (xs, size_x) = extent(&pen.x, kx).ok_or(false)?;
-        let (ys, size_y) = extent(&pen.y, ky).ok_or(false)?;
+        let (xs, size_x) = extent(&pen.x, kx).ok_or(Miss::Broad)?;
+        let (ys, size_y) = extent(&pen.y, ky).ok_or(Miss::Broad)?;
         let frame = Frame {
             x: room.x + (room.w - size_x * s).max(0.0) / 2.0,
             // in the middle, but never so low that what is inside the frame becomes a strip
@@ -188,14 +214,14 @@ fn place(
                 + ((room.h - size_y * s).max(0.0) / 2.0).min(super::sheet::lowest(paper, room.y)),
             scale: s,
         };
-        drawn = items(pen, &xs, &ys, frame, paper, room).ok_or(true)?;
+        drawn = items(pen, &xs, &ys, frame, paper, room).ok_or(Miss::Lost)?;
         if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
             break;
         }
         (kx, ky) = (kx * 0.6, ky * 0.6);
     }
     if super::audit::pipe_length(&drawn) / diagonal > longest {
-        return Err(false);
+        return Err(Miss::Long);
     }
     let mut notes = Vec::new();
     if options.fold > 0 {

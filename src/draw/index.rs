@@ -1,6 +1,9 @@
 //! The index circuit of a house that is only known as it runs: every way round has the same loss there, so it is the
 //! way to the emitter that is left with the least pressure difference between its tees.
 
+use super::chart::{Bit, Block};
+use super::pen::Pen;
+use super::plan::{Body, Cell, Row};
 use crate::network::{ElementId, Network, PlaceId, Role};
 use crate::view::Running;
 use petgraph::Direction;
@@ -77,4 +80,83 @@ pub(crate) fn as_it_runs(network: &Network, running: Option<&Running>) -> Vec<bo
         }
     }
     on
+}
+
+/// Elements of a way.
+fn of_bits(network: &Network, bits: &[Bit], out: &mut Vec<ElementId>) {
+    for bit in bits {
+        match bit {
+            Bit::Line(run, _) => {
+                out.extend(network.runs.get(*run).iter().flat_map(|r| &r.elements));
+            }
+            Bit::Dev(id, _) => out.push(*id),
+            Bit::Block(block, _) => out.extend(match block {
+                Block::Emitter(i) => network.emitters.get(*i).map(|e| e.body),
+                Block::Source(i) => network.sources.get(*i).map(|s| s.body),
+                Block::Cylinder(i) => network.cylinders.get(*i).map(|c| c.coil),
+                Block::Vessel(i) => network.vessels.get(*i).map(|v| v.body),
+                Block::Exchanger(i, true) => network.exchangers.get(*i).map(|x| x.near),
+                Block::Exchanger(i, false) => network.exchangers.get(*i).map(|x| x.far),
+                Block::Device(id) => Some(*id),
+            }),
+            Bit::Node(_) => {}
+            Bit::Par(p) => p.kids.iter().for_each(|k| of_bits(network, k, out)),
+            Bit::Strip(s) => {
+                for way in s.rungs.iter().chain(&s.flow).chain(&s.back) {
+                    of_bits(network, way, out);
+                }
+            }
+        }
+    }
+}
+
+fn of_cell(network: &Network, cell: &Cell, out: &mut Vec<ElementId>) {
+    of_bits(network, &cell.flow, out);
+    of_bits(network, &cell.back, out);
+    match &cell.body {
+        Body::Rung(bits) | Body::Loop(bits) => of_bits(network, bits, out),
+        Body::Nested(row) | Body::Away(_, row) => of_row(network, row, out),
+        Body::Table(_) => {}
+    }
+}
+
+fn of_row(network: &Network, row: &Row, out: &mut Vec<ElementId>) {
+    for cell in &row.cells {
+        of_cell(network, cell, out);
+    }
+    of_bits(network, &row.home, out);
+    if let Some(stack) = &row.end {
+        of_bits(network, &stack.flow, out);
+        of_bits(network, &stack.back, out);
+        for level in &stack.rows {
+            of_row(network, level, out);
+        }
+    }
+}
+
+impl Pen<'_> {
+    /// Whether an index circuit comes along the bar behind which these cells and rows hang: some of it lies there, and
+    /// some does not. A circuit with a pump of its own may lie there whole.
+    pub(crate) fn index_passes(&self, cells: &[Cell], rows: &[Row]) -> bool {
+        let circuits = &self.figures.circuits;
+        if circuits.is_empty() {
+            return false;
+        }
+        let network = self.figures.network;
+        let mut here = Vec::new();
+        for cell in cells {
+            of_cell(network, cell, &mut here);
+        }
+        for row in rows {
+            of_row(network, row, &mut here);
+        }
+        let mut behind = vec![false; network.graph.edge_count()];
+        for id in here {
+            behind[id.index()] = true;
+        }
+        circuits.iter().any(|circuit| {
+            let n = circuit.iter().filter(|id| behind[id.index()]).count();
+            n > 0 && n < circuit.len()
+        })
+    }
 }

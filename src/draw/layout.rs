@@ -7,6 +7,7 @@ use super::plan::{Facts, Row, plan};
 use super::reduce::{Aside, reduce};
 use super::rows::Entry;
 use super::scene::{About, Align, Letter, Shape, Water};
+use super::storeys::storey_rank;
 use super::style::Style;
 use super::tracks::Axis;
 use super::words::{Lettering, Words};
@@ -52,11 +53,7 @@ impl Facts for NetworkFacts<'_> {
         let mut found: Option<i64> = None;
         for bit in bits {
             let here = match bit {
-                Bit::Block(Block::Emitter(i), _) => self
-                    .network
-                    .emitters
-                    .get(*i)
-                    .and_then(|e| e.storey.as_ref())
+                Bit::Block(Block::Emitter(i), _) => super::storeys::name_of(self.network, *i)
                     .and_then(|s| storey_rank(s, &self.storeys)),
                 Bit::Par(p) => p.kids.iter().filter_map(|k| self.storey(k)).min(),
                 Bit::Strip(s) => s.rungs.iter().filter_map(|k| self.storey(k)).min(),
@@ -86,37 +83,14 @@ impl Facts for NetworkFacts<'_> {
     }
 }
 
-/// Height of a storey by its usual words, else by the order in which storeys are first named.
-pub(crate) fn storey_rank(name: &str, order: &[String]) -> Option<i64> {
-    let word = name.to_lowercase();
-    let known = [
-        ("cellar", -1),
-        ("basement", -1),
-        ("ground", 0),
-        ("first", 1),
-        ("upper", 1),
-        ("second", 2),
-        ("third", 3),
-        ("attic", 8),
-        ("loft", 9),
-    ];
-    known
-        .iter()
-        .find(|(w, _)| word.contains(w))
-        .map(|(_, r)| *r)
-        .or_else(|| word.trim().parse().ok())
-        .or_else(|| {
-            let i = order.iter().position(|s| s == name)?;
-            i64::try_from(i).ok()
-        })
-}
-
 /// Split, reduce and plan a network.
 pub(crate) fn parts(network: &Network) -> Vec<Part> {
     let mut storeys: Vec<String> = Vec::new();
-    for storey in network.emitters.iter().filter_map(|e| e.storey.clone()) {
-        if !storeys.contains(&storey) {
-            storeys.push(storey);
+    for i in 0..network.emitters.len() {
+        if let Some(name) = super::storeys::name_of(network, i)
+            && !storeys.iter().any(|s| s == name)
+        {
+            storeys.push(name.to_string());
         }
     }
     let facts = NetworkFacts { network, storeys };

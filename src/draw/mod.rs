@@ -29,6 +29,7 @@ mod rows;
 pub mod scene;
 mod sheet;
 mod shown;
+mod storeys;
 pub mod style;
 pub mod svg;
 mod svg_axes;

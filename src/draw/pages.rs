@@ -158,7 +158,9 @@ fn several(
             out.push(fitted);
             continue;
         }
-        if depth >= DEEPEST {
+        // at this many the schedule takes over
+        let enough = style.level != Level::Schedule && out.len() + todo.len() >= MOST;
+        if depth >= DEEPEST || enough {
             return false;
         }
         let (first, second) = halves(parts, &mut arrows);

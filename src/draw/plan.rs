@@ -1,7 +1,7 @@
 //! From one way between the terminals to rows and risers: which tee goes where, before any coordinate exists.
 
 use super::chart::{Bit, Block, Par, Strip};
-use super::plan_series::{is_station, unfolded};
+use super::plan_series::{as_written, is_station, unfolded};
 use super::reduce::{Aside, heavy};
 
 /// What hangs between the rails at one tee.
@@ -294,7 +294,7 @@ fn tee(
             _ => ladders.push(kid),
         }
     }
-    small.sort_by_key(|k| !facts.is_plant(k));
+    small.sort_by_key(|k| (!facts.is_plant(k), as_written(k)));
     let plant = small.iter().filter(|k| facts.is_plant(k)).count();
     let mut rows: Vec<Row> = Vec::new();
     let stacked = ladders.len() >= 2;

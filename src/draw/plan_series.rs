@@ -1,6 +1,6 @@
 //! Bodies in series: what may stand on a loop, and what has to be taken off it.
 
-use super::chart::Bit;
+use super::chart::{Bit, Block};
 use super::reduce::{Aside, heavy};
 
 /// Whether a piece may stand on a loop: pipe, a body, or one plain rung beside one plain pipe.
@@ -73,4 +73,17 @@ pub(crate) fn unfolded(mut way: Vec<Bit>, at: usize, aside: &mut Vec<Aside>) -> 
     }
     way.extend(tail);
     way
+}
+
+/// Order of ways from one place, left to right: those of an emitter's own leg as they are written, then those with more
+/// pipe in front of them.
+pub(crate) fn as_written(way: &[Bit]) -> (bool, usize) {
+    let block = way.iter().position(|b| matches!(b, Bit::Block(..)));
+    let before = block.map_or(way, |i| &way[..i]);
+    let pipes = before.iter().filter(|b| matches!(b, Bit::Line(..))).count();
+    let emitter = way.iter().find_map(|b| match b {
+        Bit::Block(Block::Emitter(i), _) => Some(*i),
+        _ => None,
+    });
+    (pipes > 1, emitter.unwrap_or(usize::MAX))
 }

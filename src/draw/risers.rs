@@ -13,10 +13,7 @@ impl Pen<'_> {
         let (up, down) = (self.x.track(), self.x.track());
         self.x.keep(up, down, RISERS, 0.0);
         self.x.keep(entry.left, up, 3.0, 0.0);
-        let index = stack
-            .rows
-            .iter()
-            .any(|r| r.cells.iter().any(|c| self.cell_on_index(c)));
+        let index = self.index_passes(&[], &stack.rows);
         let (top, bottom) = entry
             .bounds
             .unwrap_or_else(|| (self.y.track(), self.y.track()));
@@ -74,7 +71,7 @@ impl Pen<'_> {
         let n = rows.len();
         for (k, row) in rows.iter().enumerate() {
             let last = k + 1 == n;
-            let index_on = rows[k..].iter().any(|r| self.row_on_index(r));
+            let index_on = self.index_passes(&[], &rows[k..]);
             let (mut flow_lead, mut back_tail) = (Vec::new(), Vec::new());
             let mut row_bounds = Some(bounds);
             if k > 0 {
@@ -126,14 +123,6 @@ impl Pen<'_> {
         }
     }
 
-    pub(crate) fn row_on_index(&self, row: &Row) -> bool {
-        row.cells.iter().any(|c| self.cell_on_index(c))
-            || row
-                .end
-                .as_ref()
-                .is_some_and(|s| s.rows.iter().any(|r| self.row_on_index(r)))
-    }
-
     /// Risers that go on to another set of rows: their pipes stand upright, labels in the band between rows.
     fn risers_on(
         &mut self,
@@ -147,7 +136,7 @@ impl Pen<'_> {
         let (top, bottom) = (self.y.track(), self.y.track());
         self.dot((up, y_flow), 1.0);
         self.dot((down, y_back), 1.0);
-        let index = stack.rows.iter().any(|r| self.row_on_index(r));
+        let index = self.index_passes(&[], &stack.rows);
         let mut need: f64 = 2.0 * GAP;
         need = need.max(self.upright(&stack.flow, up, (y_flow, flow), bottom, true, origin, index));
         need = need.max(self.upright(

@@ -122,7 +122,13 @@ impl Pen<'_> {
                 }
                 turned = Some((inner, outer));
             }
-            let bar = self.bar_of(row, i);
+            let (width, index) = self.bar_of(row, i);
+            // ways from one place are tapped off a thick bar
+            let bar = if cell.bar && self.on_manifold(cell) {
+                (1.4, index)
+            } else {
+                (width, index)
+            };
             let first = i == 0;
             if let Body::Table(_) = cell.body {
                 let cell_right = self.x.track();
@@ -306,6 +312,13 @@ impl Pen<'_> {
             right_before = Some(cell_right);
             left_before = reach.left;
         }
+        if row.cells.len() <= fold
+            && let Some(last) = right_before
+            && let Some(end) = self.row_name(row, last, line.middle)
+        {
+            self.x.keep(end, right, 0.0, 0.0);
+            right_before = Some(end);
+        }
         if row.reverse {
             let forth = (row.cells.len().saturating_sub(1) / fold).is_multiple_of(2);
             self.home(
@@ -389,12 +402,8 @@ impl Pen<'_> {
     /// Width of the bar before a tee, and whether the index band runs along it.
     pub(crate) fn bar_of(&self, row: &Row, i: usize) -> (f64, bool) {
         let rest = row.cells.get(i..).unwrap_or(&[]);
-        let index = rest.iter().any(|c| self.cell_on_index(c))
-            || row.end.as_ref().is_some_and(|s| {
-                s.rows
-                    .iter()
-                    .any(|r| r.cells.iter().any(|c| self.cell_on_index(c)))
-            });
+        let end = row.end.as_ref().map_or(&[][..], |s| &s.rows);
+        let index = self.index_passes(rest, end);
         let before = row.cells[..i]
             .iter()
             .rev()
@@ -402,14 +411,18 @@ impl Pen<'_> {
         (before.map_or(0.7, |r| self.width(r)), index)
     }
 
-    pub(crate) fn cell_on_index(&self, cell: &Cell) -> bool {
-        self.on_index(&cell.flow)
-            || match &cell.body {
-                Body::Rung(bits) | Body::Loop(bits) => self.on_index(bits),
-                Body::Nested(row) => row.cells.iter().any(|c| self.cell_on_index(c)),
-                Body::Away(_, row) => self.row_on_index(row),
-                Body::Table(_) => false,
+    /// Whether a way that ends at an emitter on a manifold hangs here.
+    fn on_manifold(&self, cell: &Cell) -> bool {
+        let Body::Rung(bits) = &cell.body else {
+            return false;
+        };
+        let emitters = &self.figures.network.emitters;
+        bits.iter().any(|b| match b {
+            super::chart::Bit::Block(super::chart::Block::Emitter(i), _) => {
+                emitters.get(*i).is_some_and(|e| e.manifold.is_some())
             }
+            _ => false,
+        })
     }
 
     fn tee_dots(&mut self, row: &Row, i: usize, flow: Corner, back: Corner) {

@@ -9,6 +9,8 @@ use crate::quantity::{
     Celsius, Gradient, Kelvin, MassFlow, Metre, Pressure, Velocity, VolumeFlow, Watt,
 };
 use crate::units::{Show, Signs};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// Longest name printed; longer ones end in an ellipsis and stand in full in the hover text.
 const LONGEST_NAME: usize = 28;
@@ -100,6 +102,8 @@ pub(crate) struct Words<'a> {
     pub level: Level,
     /// Four short lines rather than three.
     pub narrow: bool,
+    /// Labels of runs once made: every attempt at a layout asks for them again.
+    made: RefCell<BTreeMap<(usize, bool), Text>>,
 }
 
 fn plain(text: impl Into<String>) -> Line {
@@ -144,6 +148,7 @@ impl<'a> Words<'a> {
             decimal: style.decimal,
             level: style.level,
             narrow: false,
+            made: RefCell::default(),
         }
     }
 
@@ -171,7 +176,12 @@ impl<'a> Words<'a> {
         self.local(self.show.length(Metre(m)))
     }
     pub(crate) fn power(&self, w: f64) -> String {
-        self.local(self.show.power(Watt(w)))
+        // whole watts only below 10 kW
+        let text = self.show.power(Watt(w));
+        if w >= 9999.5 && text.ends_with("\u{a0}W") {
+            return self.local(format!("{}\u{a0}kW", self.show.number(w / 1e3, 1)));
+        }
+        self.local(text)
     }
     pub(crate) fn temperature(&self, c: f64) -> String {
         self.local(self.show.temperature(Celsius(c)))
@@ -266,6 +276,16 @@ impl<'a> Words<'a> {
 
     /// Label of a run at the level drawn.
     pub(crate) fn run(&self, figures: &Figures, i: usize, style: &Style) -> Text {
+        let key = (i, self.narrow);
+        if let Some(text) = self.made.borrow().get(&key) {
+            return text.clone();
+        }
+        let text = self.run_label(figures, i, style);
+        self.made.borrow_mut().insert(key, text.clone());
+        text
+    }
+
+    fn run_label(&self, figures: &Figures, i: usize, style: &Style) -> Text {
         let Some(run) = self.network.runs.get(i) else {
             return Text::default();
         };

@@ -140,7 +140,7 @@ fn on_stroke(p: Pt, s: &Stroke) -> bool {
 }
 
 /// The ends of the pipes drawn meet where the network's places say, and nowhere else.
-fn joined(name: &str, network: &Network, sheets: &[Scene]) {
+pub(crate) fn joined(name: &str, network: &Network, sheets: &[Scene]) {
     // sheets side by side
     let away = |k: usize, p: Pt| Pt {
         x: p.x + 2000.0 * k as f64,

@@ -7,6 +7,7 @@ mod catalogue; // the embedded tables against handbook values
 mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes
 mod drawing;
+mod drawing_cases; // very large, very odd, and what houses say of storeys
 mod drawing_made; // made-up networks for drawing
 mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan // scenes: everything once, nothing overlaps
 mod expand; // survey to network
