@@ -82,7 +82,10 @@ pub(crate) fn items(
                     double,
                     index: *index,
                     against: *rev != (along < 0.0),
-                    idle: figures.map_or(pen.figures.still, |f| f.idle),
+                    idle: figures
+                        .map_or(pen.figures.still || width <= super::pen::STILL_BAR, |f| {
+                            f.idle
+                        }),
                     about: run.map_or(About::Sheet, About::Run),
                 });
             }

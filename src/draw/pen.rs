@@ -14,6 +14,9 @@ pub(crate) const CLEAR: f64 = 3.2;
 /// Gap between things.
 pub(crate) const GAP: f64 = 2.0;
 
+/// Width of a bar in which no water moves.
+pub(crate) const STILL_BAR: f64 = 0.25;
+
 /// A corner on tracks.
 pub(crate) type Corner = (At, At);
 

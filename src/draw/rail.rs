@@ -200,6 +200,15 @@ impl Pen<'_> {
             }
         };
         let index = self.on_index(&bits);
+        // bars to a bypass that stays shut carry no water
+        let bar = match block {
+            Some(Bit::Block(Block::Device(id), _))
+                if self.figures.solved && self.figures.dead.get(id.index()) == Some(&true) =>
+            {
+                super::pen::STILL_BAR
+            }
+            _ => 0.7,
+        };
         let narrow = number.is_some();
         // upper part: from the flow rail to the block
         let mut y = band.flow;
@@ -232,7 +241,7 @@ impl Pen<'_> {
             self.y.keep(band.flow, top, band.under.max(3.0), 0.3);
             if block.is_some() {
                 let points = vec![(band.x, band.flow), (band.x, top)];
-                self.pipe(points, None, Water::Flow, 0.7, index);
+                self.pipe(points, None, Water::Flow, bar, index);
             }
         }
         // lower part: from the block to the return rail
@@ -279,7 +288,7 @@ impl Pen<'_> {
             } else {
                 let from = if block.is_some() { foot } else { top };
                 let points = vec![(band.x, from), (band.x, band.back)];
-                self.pipe(points, None, Water::Return, 0.7, index);
+                self.pipe(points, None, Water::Return, bar, index);
             }
         }
         reach

@@ -1,7 +1,7 @@
 //! Companion plots in the style of the schematic: pump and system curve, pressure along the index circuit, capacity of
 //! every run against its duty. Directly labelled, legible in grey.
 
-use super::figures::{Figures, density};
+use super::figures::Figures;
 use super::style::Style;
 use super::svg_axes::{CAP, Plot, page, text};
 use super::svg_path::number;
@@ -71,7 +71,7 @@ pub fn pump(
         return None;
     };
     let path = c.paths.get(c.index)?;
-    let words = Words::new(network, style, density(network, info.element, 40.0));
+    let words = Words::new(network, style, super::density_of(network));
     let needed = c.flow_m3_s * 3600.0;
     if needed <= 0.0 {
         return None;
@@ -112,7 +112,9 @@ pub fn pump(
     plot.axes(&words, "flow, l/min", "head, kPa");
     plot.curve(&pump, false, 1.0);
     plot.curve(&system, true, 1.0);
-    if let Some(p) = pump.get(usize::from(pump.len() > 9) * 4) {
+    // named where it falls, clear of the points at work
+    let low = |p: &&(f64, f64)| p.1 > 0.1 * top && p.1 < 0.6 * c.needed_pa / 1e3;
+    if let Some(p) = pump.iter().rev().find(low).or(pump.first()) {
         plot.call(p.0, p.1, "pump, full speed".into());
     }
     if let Some(p) = system.last() {
@@ -164,11 +166,7 @@ pub fn pressure(
 ) -> Option<String> {
     let c = required.circuits.get(circuit)?;
     let path = c.paths.get(c.index)?;
-    let words = Words::new(
-        network,
-        style,
-        density(network, path.elements.first()?.0, 40.0),
-    );
+    let words = Words::new(network, style, super::density_of(network));
     let mut at = (0.0, path.loss_pa / 1e3);
     let mut points = vec![at];
     let mut drops: Vec<(f64, (f64, f64), String)> = Vec::new();

@@ -303,6 +303,11 @@ impl<'a> Words<'a> {
         let changed = style.changed.iter().find(|(r, _)| *r == i);
         let decides = status.map(|s| self.status_lines(s));
         let speed_decides = status.is_some_and(|s| s.finding.kind == Kind::VelocityMs);
+        // what fails is named as in the summary and the report
+        let size = match status {
+            Some(_) => format!("{} · {size}", tidy(&run.tag, 8).0),
+            None => size,
+        };
         let mut lines = Vec::new();
         match self.level {
             Level::Schedule => lines.push(plain(tidy(&run.tag, 12).0)),

@@ -17,7 +17,7 @@ fn expand(text: &str) -> Network {
 
 fn labels(sheets: &[Scene]) -> Vec<&Label> {
     let label = |i| match i {
-        &Item::Label(ref l) => Some(l),
+        Item::Label(l) => Some(l),
         _ => None,
     };
     sheets
