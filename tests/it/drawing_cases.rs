@@ -16,14 +16,13 @@ fn expand(text: &str) -> Network {
 }
 
 fn labels(sheets: &[Scene]) -> Vec<&Label> {
-    let label = |i| match i {
-        Item::Label(l) => Some(l),
-        _ => None,
-    };
     sheets
         .iter()
         .flat_map(|s| &s.items)
-        .filter_map(label)
+        .filter_map(|i| match i {
+            Item::Label(l) => Some(l),
+            _ => None,
+        })
         .collect()
 }
 
