@@ -16,10 +16,11 @@ fn expand(text: &str) -> Network {
 }
 
 fn labels(sheets: &[Scene]) -> Vec<&Label> {
-    let items = sheets.iter().flat_map(|s| &s.items);
-    items
-        .filter_map(|item| match item {
-            Item::Label(label) => Some(label),
+    sheets
+        .iter()
+        .flat_map(|s| &s.items)
+        .filter_map(|i| match i {
+            Item::Label(l) => Some(l),
             _ => None,
         })
         .collect()
