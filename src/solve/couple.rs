@@ -6,9 +6,9 @@
 use super::Setting;
 use super::classes::Classes;
 use super::flow::{Finish, Hydraulics, Snapshot};
-use super::heat::{self, Temperatures};
+use super::heat::{Heats, Temperatures};
 use super::sparse::Nodal;
-use super::state::{SolveError, Stats};
+use super::state::{SolveError, State, Stats};
 use crate::fluid::{Liquid, Properties};
 use crate::hydraulics;
 use crate::network::{ElementId, Law, Network, PumpControl};
@@ -25,6 +25,10 @@ const STEADY_FLOW: f64 = 1e-11;
 /// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
 const QUICK_K: f64 = 1e-4;
 const QUICK_FLOW: f64 = 1e-7;
+
+/// Changes above which a round only prepares for the next, K and share of the largest flow.
+const ROUGH_K: f64 = 1e-2;
+const ROUGH_FLOW: f64 = 1e-3;
 
 /// A cap that heat decides.
 #[derive(Clone, Copy, Debug)]
@@ -54,11 +58,12 @@ pub(super) struct Coupled<'a> {
     /// Temperature and properties by element.
     pub at_c: Vec<f64>,
     at: Vec<Properties>,
-    cp: Vec<f64>,
+    heats: Heats,
+    /// Whether temperatures were asked for and found.
+    warm: bool,
     wanted: Vec<f64>,
     /// Flow by element, kg/s.
     pub flow: Vec<f64>,
-    pub found: Option<Temperatures>,
     pub stats: Stats,
 }
 
@@ -94,12 +99,17 @@ impl<'a> Coupled<'a> {
             caps,
             at_c,
             at,
-            cp: Vec::new(),
+            heats: Heats::new(network),
+            warm: false,
             wanted: Vec::new(),
             flow: vec![0.0; network.graph.edge_count()],
-            found: None,
             stats: Stats::default(),
         })
+    }
+
+    /// Temperatures, if heat was asked for.
+    pub fn found(&self) -> Option<&Temperatures> {
+        self.warm.then_some(&self.heats.found)
     }
 
     /// Rounds of flow and heat until both stand still.
@@ -109,11 +119,18 @@ impl<'a> Coupled<'a> {
     pub fn run(&mut self, finish: Finish, warm: bool) -> Result<(), SolveError> {
         let (steady_k, steady_flow) = match finish {
             Finish::Full => (STEADY_K, STEADY_FLOW),
-            Finish::Quick => (QUICK_K, QUICK_FLOW),
+            Finish::Quick | Finish::Rough => (QUICK_K, QUICK_FLOW),
         };
         let mut broyden = Broyden::new(self.caps.len());
         let mut change_k = 0.0;
         self.stats = Stats::default();
+        self.warm = self.setting.heat;
+        if !warm {
+            self.heats.forget();
+        }
+        // while temperatures or caps still move, flows need not be exact; and the last digits only at the end
+        let moves = self.setting.heat && (self.variable || !self.asked.is_empty());
+        let mut effort = if moves { Finish::Rough } else { finish };
         for round in 1..=MOST_ROUNDS {
             if self.variable && (round > 1 || warm) {
                 self.hydraulics.refresh(&self.at);
@@ -130,7 +147,7 @@ impl<'a> Coupled<'a> {
                 }
             }
             self.hydraulics
-                .solve(finish, round > 1 || warm, &mut self.stats)?;
+                .solve(effort, round > 1 || warm, &mut self.stats)?;
             let largest = self.hydraulics.flows.largest;
             if largest == 0.0 {
                 return Err(SolveError::NothingMoves);
@@ -139,27 +156,30 @@ impl<'a> Coupled<'a> {
                 self.flow[e] = self.hydraulics.element_flow(e);
             }
             if !self.setting.heat {
-                self.found = None;
                 return Ok(());
             }
             self.stats.heat_rounds = round;
-            self.cp.clear();
-            self.cp.extend(self.at.iter().map(|p| p.cp_j_kgk));
-            let found = heat::solve(self.network, self.setting, &self.flow, &self.cp).map_err(
-                |change_k| SolveError::HeatNotConverged {
+            let at = &self.at;
+            self.heats
+                .solve(self.network, self.setting, &self.flow, |e| at[e].cp_j_kgk)
+                .map_err(|change_k| SolveError::HeatNotConverged {
                     change_k,
                     rounds: round,
-                },
-            )?;
+                })?;
             change_k = if self.variable {
-                self.take_temperatures(&found)
+                self.take_temperatures()
             } else {
                 0.0
             };
-            let off = self.ask(&found);
-            self.found = Some(found);
+            let off = self.ask();
             if change_k <= steady_k && off <= steady_flow * largest {
-                return Ok(());
+                if effort == finish {
+                    return Ok(());
+                }
+                effort = finish;
+            } else if effort == Finish::Rough && change_k <= ROUGH_K && off <= ROUGH_FLOW * largest
+            {
+                effort = Finish::Quick;
             }
             self.caps = broyden.next(&self.caps, &self.wanted);
             properties(self.network, &self.liquids, &self.at_c, &mut self.at)?;
@@ -171,8 +191,9 @@ impl<'a> Coupled<'a> {
     }
 
     /// Takes the mean of inlet and outlet as each element's temperature; the largest change, K.
-    fn take_temperatures(&mut self, found: &Temperatures) -> f64 {
+    fn take_temperatures(&mut self) -> f64 {
         let mut change_k = 0.0_f64;
+        let found = &self.heats.found;
         for e in 0..self.at_c.len() {
             if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
                 let mean = 0.5 * (a + b);
@@ -186,7 +207,7 @@ impl<'a> Coupled<'a> {
     }
 
     /// Fills `wanted`; the largest difference from the caps that matters, kg/s.
-    fn ask(&mut self, found: &Temperatures) -> f64 {
+    fn ask(&mut self) -> f64 {
         self.wanted.clear();
         let mut off = 0.0_f64;
         for (a, &cap) in self.asked.iter().zip(&self.caps) {
@@ -197,7 +218,7 @@ impl<'a> Coupled<'a> {
                 cap,
                 &self.flow,
                 &self.at,
-                found,
+                &self.heats.found,
             );
             let flow = self.flow[element_of(self.network, a).index()];
             // a pump that stands asks for nothing
@@ -223,7 +244,18 @@ impl<'a> Coupled<'a> {
         // a run that ended at a temperature out of range left it unfinished
         self.at.clone_from(&from.at);
         self.caps.copy_from_slice(&from.caps);
+        self.heats.forget();
         self.hydraulics.restore(&from.flows);
+    }
+
+    /// Takes flows and temperatures of a state of the same elements to start from; false if they are others.
+    pub fn take(&mut self, near: &State) -> bool {
+        let fits = near.flow_kg_s.len() == self.flow.len() && near.at_c.len() == self.at_c.len();
+        if fits {
+            self.hydraulics.take(&near.flow_kg_s);
+            self.at_c.copy_from_slice(&near.at_c);
+        }
+        fits && properties(self.network, &self.liquids, &self.at_c, &mut self.at).is_ok()
     }
 
     /// What a run may start from.

@@ -24,6 +24,8 @@ pub(super) enum Finish {
     Full,
     /// To 1e-10 of the largest flow: for thousands of states.
     Quick,
+    /// To a thousandth: on the way, while temperatures still move.
+    Rough,
 }
 
 /// Where a solve may start from.
@@ -165,6 +167,28 @@ impl<'a> Hydraulics<'a> {
         }
     }
 
+    /// Holds another flow through an element that the setting holds.
+    pub fn hold(&mut self, id: ElementId, flow_kg_s: f64) {
+        let class = self.classes.of.get(id.index()).filter(|c| **c != NONE);
+        let held = self
+            .setting
+            .held_kg_s
+            .get(id.index())
+            .is_some_and(Option::is_some);
+        if let (Some(&class), true) = (class, held) {
+            self.imposed[class as usize] = self.classes.sign[id.index()] * flow_kg_s;
+        }
+    }
+
+    /// Takes flows by element to start from.
+    pub fn take(&mut self, flow_kg_s: &[f64]) {
+        for class in 0..self.flows.q.len() {
+            if let Some(&e) = self.classes.members(class).first() {
+                self.flows.q[class] = self.classes.sign[e as usize] * flow_kg_s[e as usize];
+            }
+        }
+    }
+
     /// Flows, what friction learnt and how the gates stand.
     pub fn snapshot(&self) -> Snapshot {
         Snapshot {
@@ -188,8 +212,7 @@ impl<'a> Hydraulics<'a> {
     pub fn refresh(&mut self, at: &[Properties]) {
         self.at.clear();
         self.at.extend_from_slice(at);
-        self.terms
-            .refresh(self.network, self.setting, self.classes, &self.running, at);
+        self.terms.refresh(&self.running, at);
         self.tees.refresh(at);
     }
 
@@ -305,9 +328,13 @@ impl<'a> Hydraulics<'a> {
                 continue;
             }
             let mut counts = (0, 0);
-            let end = self
-                .flows
-                .solve(&frame, &mut self.terms, &mut self.nodal, warm, &mut counts);
+            let end = self.flows.solve(
+                &frame,
+                &mut self.terms,
+                &mut self.nodal,
+                (warm, finish == Finish::Rough),
+                &mut counts,
+            );
             if let End::NotFinite(class) = end {
                 return Err(SolveError::NotFinite {
                     element: self.element(class),

@@ -9,6 +9,8 @@ mod flow;
 mod forest;
 mod gates;
 mod heat;
+mod heat_order;
+mod holding;
 mod loops;
 mod newton;
 mod result;
@@ -24,6 +26,7 @@ use couple::Coupled;
 use flow::Finish;
 use sparse::Nodal;
 
+pub use holding::Holding;
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
 pub use states::{Light, Ready, States, Way};
