@@ -22,12 +22,13 @@ const STEADY_K: f64 = 1e-8;
 /// Largest change of a cap, as a share of the largest flow.
 const STEADY_FLOW: f64 = 1e-11;
 
-/// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
-const QUICK_K: f64 = 1e-4;
-const QUICK_FLOW: f64 = 1e-7;
+/// The same where thousands of states are looked at. A round leaves less than a tenth of the change before it, so
+/// temperatures are then within 1e-4 K and flows within 1e-6, beyond what anybody reads.
+const QUICK_K: f64 = 1e-3;
+const QUICK_FLOW: f64 = 1e-6;
 
 /// Changes above which a round only prepares for the next, K and share of the largest flow.
-const ROUGH_K: f64 = 1e-2;
+const ROUGH_K: f64 = 0.1;
 const ROUGH_FLOW: f64 = 1e-3;
 
 /// A cap that heat decides.
@@ -55,6 +56,7 @@ pub(super) struct Coupled<'a> {
     variable: bool,
     asked: Vec<Asked>,
     caps: Vec<f64>,
+    broyden: Broyden,
     /// Temperature and properties by element.
     pub at_c: Vec<f64>,
     at: Vec<Properties>,
@@ -96,6 +98,7 @@ impl<'a> Coupled<'a> {
             liquids,
             variable,
             asked,
+            broyden: Broyden::new(caps.len()),
             caps,
             at_c,
             at,
@@ -119,9 +122,13 @@ impl<'a> Coupled<'a> {
     pub fn run(&mut self, finish: Finish, warm: bool) -> Result<(), SolveError> {
         let (steady_k, steady_flow) = match finish {
             Finish::Full => (STEADY_K, STEADY_FLOW),
-            Finish::Quick | Finish::Rough => (QUICK_K, QUICK_FLOW),
+            Finish::Quick | Finish::Brief | Finish::Rough => (QUICK_K, QUICK_FLOW),
         };
-        let mut broyden = Broyden::new(self.caps.len());
+        // how caps answer is much the same in every state
+        self.broyden.last = None;
+        if !warm {
+            self.broyden = Broyden::new(self.caps.len());
+        }
         let mut change_k = 0.0;
         self.stats = Stats::default();
         self.warm = self.setting.heat;
@@ -131,6 +138,10 @@ impl<'a> Coupled<'a> {
         // while temperatures or caps still move, flows need not be exact; and the last digits only at the end
         let moves = self.setting.heat && (self.variable || !self.asked.is_empty());
         let mut effort = if moves { Finish::Rough } else { finish };
+        let last = match finish {
+            Finish::Quick if moves => Finish::Brief,
+            finish => finish,
+        };
         for round in 1..=MOST_ROUNDS {
             if self.variable && (round > 1 || warm) {
                 self.hydraulics.refresh(&self.at);
@@ -173,15 +184,19 @@ impl<'a> Coupled<'a> {
             };
             let off = self.ask();
             if change_k <= steady_k && off <= steady_flow * largest {
-                if effort == finish {
+                if effort == last {
                     return Ok(());
                 }
-                effort = finish;
+                effort = last;
             } else if effort == Finish::Rough && change_k <= ROUGH_K && off <= ROUGH_FLOW * largest
             {
-                effort = Finish::Quick;
+                effort = if last == Finish::Full {
+                    Finish::Quick
+                } else {
+                    last
+                };
             }
-            self.caps = broyden.next(&self.caps, &self.wanted);
+            self.caps = self.broyden.next(&self.caps, &self.wanted);
             properties(self.network, &self.liquids, &self.at_c, &mut self.at)?;
         }
         Err(SolveError::HeatNotConverged {
@@ -244,6 +259,7 @@ impl<'a> Coupled<'a> {
         // a run that ended at a temperature out of range left it unfinished
         self.at.clone_from(&from.at);
         self.caps.copy_from_slice(&from.caps);
+        self.broyden.clone_from(&from.broyden);
         self.heats.forget();
         self.hydraulics.restore(&from.flows);
     }
@@ -264,6 +280,7 @@ impl<'a> Coupled<'a> {
             at_c: self.at_c.clone(),
             at: self.at.clone(),
             caps: self.caps.clone(),
+            broyden: self.broyden.clone(),
             flows: self.hydraulics.snapshot(),
         }
     }
@@ -275,10 +292,12 @@ pub(super) struct Start {
     at_c: Vec<f64>,
     at: Vec<Properties>,
     caps: Vec<f64>,
+    broyden: Broyden,
     flows: Snapshot,
 }
 
 /// Fixed point x = g(x) by Broyden's second method, kept positive and near what g says.
+#[derive(Clone, Debug)]
 struct Broyden {
     inverse: Vec<f64>,
     last: Option<(Vec<f64>, Vec<f64>)>,

@@ -24,6 +24,8 @@ pub(super) enum Finish {
     Full,
     /// To 1e-10 of the largest flow: for thousands of states.
     Quick,
+    /// To 1e-6: for thousands of states whose properties go with temperature.
+    Brief,
     /// To a thousandth: on the way, while temperatures still move.
     Rough,
 }
@@ -332,7 +334,7 @@ impl<'a> Hydraulics<'a> {
                 &frame,
                 &mut self.terms,
                 &mut self.nodal,
-                (warm, finish == Finish::Rough),
+                (warm, enough(finish)),
                 &mut counts,
             );
             if let End::NotFinite(class) = end {
@@ -475,6 +477,15 @@ impl<'a> Hydraulics<'a> {
     /// What a pump does at present.
     pub fn running(&self) -> &Running<'a> {
         &self.running
+    }
+}
+
+/// Share of the largest flow at which a step need not be followed by another.
+fn enough(finish: Finish) -> Option<f64> {
+    match finish {
+        Finish::Full | Finish::Quick => None,
+        Finish::Brief => Some(3e-7),
+        Finish::Rough => Some(1e-3),
     }
 }
 

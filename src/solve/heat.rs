@@ -97,7 +97,6 @@ impl Heats {
         self.start.fill(f64::NAN);
         self.made_by.fill(Made::Aim);
         self.made.fill(f64::NAN);
-        self.at.clear();
     }
 
     /// Solves temperatures for mass flows in kg/s and heat capacities in J/(kg K) by element, into `found`.
@@ -111,9 +110,9 @@ impl Heats {
         flow: &[f64],
         cp: impl Fn(usize) -> f64,
     ) -> Result<(), f64> {
-        if self.order.follow(network, setting, flow, cp) {
-            self.at.clear();
-        }
+        self.order.follow(network, setting, flow, cp);
+        // always from above: a circuit without heat ends as cold as its coldest room, whatever went before
+        self.at.clear();
         let sources = network.sources.len();
         // a source changes between its laws a few times at most
         for _ in 0..3 * sources + 3 {

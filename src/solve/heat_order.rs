@@ -62,14 +62,14 @@ impl Order {
         }
     }
 
-    /// Takes up flows in kg/s and heat capacities in J/(kg K); whether the order is another one than before.
+    /// Takes up flows in kg/s and heat capacities in J/(kg K).
     pub fn follow(
         &mut self,
         network: &Network,
         setting: &Setting,
         flow: &[f64],
         cp: impl Fn(usize) -> f64,
-    ) -> bool {
+    ) {
         let places = network.graph.node_count();
         let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
         self.inflow.clear();
@@ -92,12 +92,10 @@ impl Order {
             self.capacity.push(capacity);
             self.inflow[if back { from } else { to }.index()] += capacity;
         }
-        if self.turns == self.turn {
-            return false;
+        if self.turns != self.turn {
+            std::mem::swap(&mut self.turn, &mut self.turns);
+            self.find(network, setting, places);
         }
-        std::mem::swap(&mut self.turn, &mut self.turns);
-        self.find(network, setting, places);
-        true
     }
 
     fn find(&mut self, network: &Network, setting: &Setting, places: usize) {

@@ -21,8 +21,6 @@ const FLOOR: f64 = 1e-5;
 const LEAST_SLOPE: f64 = 1e-6;
 /// A step of at most this share of the largest flow ends the iteration: the error that it leaves is its square.
 const SMALL_STEP: f64 = 1e-6;
-/// The same for flows that are only on the way.
-const ROUGH_STEP: f64 = 1e-3;
 /// Loop sums at the end, as a share of the largest loss.
 const CLOSED: f64 = 1e-10;
 
@@ -118,14 +116,14 @@ impl Flows {
             .add(frame.classes, &self.q, &mut self.h, &mut self.slope);
     }
 
-    /// Solves from straight lines through the loss at a usual flow, or from the flows that stand if `warm`; `rough` stops
-    /// at a thousandth.
+    /// Solves from straight lines through the loss at a usual flow, or from the flows that stand if `warm`; `brief` is
+    /// the step, as a share of the largest flow, that ends it where less than the last digits is asked.
     pub fn solve(
         &mut self,
         frame: &Frame,
         terms: &mut Terms,
         nodal: &mut Nodal,
-        (warm, rough): (bool, bool),
+        (warm, brief): (bool, Option<f64>),
         counts: &mut (u32, u32),
     ) -> End {
         self.active.clear();
@@ -205,8 +203,10 @@ impl Flows {
                 return End::Converged;
             }
             floor = (FLOOR * self.head / self.largest).max(LEAST_SLOPE);
-            if rough && change <= ROUGH_STEP * self.largest {
-                self.residual(frame);
+            // steps of a tee's secants fall by three or more each: what is left is less than the step
+            if brief.is_some_and(|share| {
+                change <= share * self.largest && self.residual(frame) <= 30.0 * share
+            }) {
                 return End::Converged;
             }
             if change <= SMALL_STEP * self.largest {
