@@ -4,9 +4,12 @@
 //! mix) is a short vector of caps; Broyden's rank-one updates let it settle in a few rounds.
 
 use super::Setting;
+use super::begin::Snapshot;
+use super::broyden::Broyden;
 use super::classes::Classes;
-use super::flow::{Finish, Hydraulics, Snapshot};
+use super::flow::{Finish, Hydraulics};
 use super::heat::{Heats, Temperatures};
+use super::heat_order::STILL;
 use super::sparse::Nodal;
 use super::state::{SolveError, State, Stats};
 use crate::fluid::{Liquid, Properties};
@@ -164,7 +167,13 @@ impl<'a> Coupled<'a> {
                 return Err(SolveError::NothingMoves);
             }
             for e in 0..self.flow.len() {
-                self.flow[e] = self.hydraulics.element_flow(e);
+                // what balance leaves by rounding is no flow
+                let flow = self.hydraulics.element_flow(e);
+                self.flow[e] = if flow.abs() <= STILL * largest {
+                    0.0
+                } else {
+                    flow
+                };
             }
             if !self.setting.heat {
                 return Ok(());
@@ -294,53 +303,6 @@ pub(super) struct Start {
     caps: Vec<f64>,
     broyden: Broyden,
     flows: Snapshot,
-}
-
-/// Fixed point x = g(x) by Broyden's second method, kept positive and near what g says.
-#[derive(Clone, Debug)]
-struct Broyden {
-    inverse: Vec<f64>,
-    last: Option<(Vec<f64>, Vec<f64>)>,
-}
-
-impl Broyden {
-    fn new(n: usize) -> Self {
-        let mut inverse = vec![0.0; n * n];
-        (0..n).for_each(|i| inverse[i * n + i] = 1.0);
-        Self {
-            inverse,
-            last: None,
-        }
-    }
-
-    /// The next x from x and g(x).
-    fn next(&mut self, x: &[f64], g: &[f64]) -> Vec<f64> {
-        let n = x.len();
-        let residual: Vec<f64> = g.iter().zip(x).map(|(g, x)| g - x).collect();
-        if let Some((x0, r0)) = &self.last {
-            let dx: Vec<f64> = x.iter().zip(x0).map(|(a, b)| a - b).collect();
-            let dr: Vec<f64> = residual.iter().zip(r0).map(|(a, b)| a - b).collect();
-            let norm: f64 = dr.iter().map(|d| d * d).sum();
-            if norm > 0.0 {
-                for i in 0..n {
-                    let row: f64 = (0..n).map(|j| self.inverse[i * n + j] * dr[j]).sum();
-                    // x moves against the residual: inverse approximates −(dr/dx)⁻¹
-                    let miss = (-dx[i] - row) / norm;
-                    for j in 0..n {
-                        self.inverse[i * n + j] += miss * dr[j];
-                    }
-                }
-            }
-        }
-        self.last = Some((x.to_vec(), residual.clone()));
-        (0..n)
-            .map(|i| {
-                let step: f64 = (0..n).map(|j| self.inverse[i * n + j] * residual[j]).sum();
-                let (low, high) = (0.25 * x[i].min(g[i]), 4.0 * x[i].max(g[i]));
-                (x[i] + step).clamp(low, high)
-            })
-            .collect()
-    }
 }
 
 /// Where properties are taken before heat is known: by side, bodies between.

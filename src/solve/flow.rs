@@ -8,7 +8,6 @@ use super::loops::{ACCEPTED, Loops, MOST_LOOPS};
 use super::newton::{End, Flows, Frame};
 use super::sparse::Nodal;
 use super::state::{SolveError, Stats};
-use super::states::Way;
 use super::tees::Tees;
 use super::terms::{Running, Terms};
 use crate::fluid::Properties;
@@ -30,14 +29,6 @@ pub(super) enum Finish {
     Rough,
 }
 
-/// Where a solve may start from.
-#[derive(Clone, Debug)]
-pub(super) struct Snapshot {
-    q: Vec<f64>,
-    x: Vec<f64>,
-    modes: Vec<Mode>,
-}
-
 /// Ready for one setting.
 #[derive(Clone)]
 pub(super) struct Hydraulics<'a> {
@@ -56,7 +47,7 @@ pub(super) struct Hydraulics<'a> {
     pub(super) beyond: Vec<ElementId>,
     pub(super) shut: Vec<bool>,
     /// Pumps as the setting runs them, none stopped beyond it.
-    as_set: Vec<Option<(&'a PumpCurve, PumpControl)>>,
+    pub(super) as_set: Vec<Option<(&'a PumpCurve, PumpControl)>>,
     /// The same with what is shut and the gates that are at work.
     pub(super) fixed: Vec<f64>,
     idle: Vec<bool>,
@@ -141,73 +132,6 @@ impl<'a> Hydraulics<'a> {
         });
         this.rebuild();
         Ok(this)
-    }
-
-    /// What is shut and which pumps stand beyond the setting, after those before are forgotten; on top of a snapshot.
-    pub fn shut<'w>(&mut self, ways: impl IntoIterator<Item = &'w Way>) {
-        self.beyond.clear();
-        self.shut.fill(false);
-        self.running.curves.clone_from(&self.as_set);
-        for way in ways {
-            for &id in &way.elements {
-                let class = self.classes.of.get(id.index()).copied().unwrap_or(NONE);
-                self.beyond.push(id);
-                if class != NONE {
-                    self.shut[class as usize] = true;
-                }
-            }
-            for &pump in &way.pumps {
-                if let Some(curve) = self.running.curves.get_mut(pump) {
-                    *curve = None;
-                }
-                let its = |g: &&mut Gate| g.kind == GateKind::Pump(pump);
-                self.gates
-                    .iter_mut()
-                    .filter(its)
-                    .for_each(|g| g.mode = Mode::Off);
-            }
-        }
-    }
-
-    /// Holds another flow through an element that the setting holds.
-    pub fn hold(&mut self, id: ElementId, flow_kg_s: f64) {
-        let class = self.classes.of.get(id.index()).filter(|c| **c != NONE);
-        let held = self
-            .setting
-            .held_kg_s
-            .get(id.index())
-            .is_some_and(Option::is_some);
-        if let (Some(&class), true) = (class, held) {
-            self.imposed[class as usize] = self.classes.sign[id.index()] * flow_kg_s;
-        }
-    }
-
-    /// Takes flows by element to start from.
-    pub fn take(&mut self, flow_kg_s: &[f64]) {
-        for class in 0..self.flows.q.len() {
-            if let Some(&e) = self.classes.members(class).first() {
-                self.flows.q[class] = self.classes.sign[e as usize] * flow_kg_s[e as usize];
-            }
-        }
-    }
-
-    /// Flows, what friction learnt and how the gates stand.
-    pub fn snapshot(&self) -> Snapshot {
-        Snapshot {
-            q: self.flows.q.clone(),
-            x: self.terms.learnt().collect(),
-            modes: self.gates.iter().map(|g| g.mode).collect(),
-        }
-    }
-
-    /// Goes back to a snapshot of the same setting.
-    pub fn restore(&mut self, from: &Snapshot) {
-        self.flows.q.copy_from_slice(&from.q);
-        self.terms.learn(&from.x);
-        self.gates
-            .iter_mut()
-            .zip(&from.modes)
-            .for_each(|(g, m)| g.mode = *m);
     }
 
     /// Takes fluid properties by element.

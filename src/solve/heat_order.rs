@@ -4,7 +4,7 @@ use super::setting::Setting;
 use crate::network::{ElementId, Heat, Network};
 
 /// A flow below this share of the largest carries no heat.
-const STILL: f64 = 1e-12;
+pub(super) const STILL: f64 = 1e-12;
 const NONE: u32 = u32::MAX;
 
 /// An element with its water running from `up` to `down`.

@@ -1,6 +1,8 @@
 //! Flow, pressure and temperature of a network in one setting: global-gradient Newton on any topology, heat and flow
 //! together, converged or an error that says what stopped it.
 
+mod begin;
+mod broyden;
 mod classes;
 mod couple;
 mod dense;
