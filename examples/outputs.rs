@@ -87,18 +87,6 @@ fn main() -> Result<(), Box<dyn Error>> {
             target.into(),
         ])?;
     }
-    // one document of each kind, as a reader of it gets it
-    for (reader, ending) in [("client", "html"), ("installer", "md")] {
-        let target = folder.join(format!("larch-{reader}.{ending}"));
-        run(&[
-            "report".into(),
-            "networks/larch.toml".into(),
-            "--for".into(),
-            reader.into(),
-            "-o".into(),
-            target.into(),
-        ])?;
-    }
     // one house with something to change: report, shopping list, changed file, drawings
     for ending in ["plan.txt", "plan.csv", "plan.toml", "plan.svg"] {
         let target = folder.join(format!("larch-{ending}"));
