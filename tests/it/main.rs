@@ -32,7 +32,6 @@ mod shut_combinations; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting
 mod stories; // worked stories through the command line
-mod topologies; // plant put together in every way
 mod trace; // figures traced to their inputs, worked out by a library of arithmetic
 mod upsize; // what to change
 mod views; // required and running

@@ -301,7 +301,6 @@ fn source(network: &Network, i: usize, required: &[&Required], running: &[&Runni
                 SourceLimit::FlowTemperature => "flow_temperature",
                 SourceLimit::Output => "output",
                 SourceLimit::LeastOutput => "least_output",
-                SourceLimit::WarmReturn => "warm_return",
                 SourceLimit::Idle => "idle",
             }
             .into(),
