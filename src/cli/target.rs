@@ -159,6 +159,10 @@ fn is_ours(bytes: &[u8]) -> bool {
                 .trim_ascii_start();
             line.starts_with(MARK)
         })
+        || (text.starts_with(b"<!DOCTYPE html>")
+            && text
+                .get(..600)
+                .is_some_and(|head| head.windows(MARK.len()).any(|words| words == MARK)))
         || text.starts_with(b"{\n  \"schema\": \"pipecarry.")
         || text.starts_with(crate::report::csv::RUNS_BEGIN.as_bytes())
         || text.starts_with(crate::report::csv::EMITTERS_BEGIN.as_bytes())

@@ -390,9 +390,10 @@ impl Report<'_> {
         }
         let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
         format!(
-            "\nHow this was reached\n{}{}",
+            "\nHow this was reached\n{}{}\n{}\n",
             paragraph("  ", &text),
-            paragraph("  ", caution)
+            paragraph("  ", caution),
+            super::MADE_BY
         )
     }
 }

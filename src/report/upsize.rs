@@ -39,6 +39,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost, units: &Units) 
     out.push_str(&report.ladder());
     out.push_str(&report.steps(steps, cost));
     out.push_str(&report.granted(cost, !steps.is_empty()));
+    out.push_str(&format!("\n{}\n", super::MADE_BY));
     out
 }
 
