@@ -179,6 +179,10 @@ impl Pen<'_> {
         ) {
             return Vec::new();
         }
+        // a further source is drawn as a small symbol, which has no room for it
+        if source > 0 {
+            return Vec::new();
+        }
         let info = &network.sources[source];
         let (Some(free), Some(pump)) = (info.free_head, info.pump) else {
             return Vec::new();
