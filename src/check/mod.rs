@@ -2,12 +2,14 @@
 
 pub mod cautions;
 mod facts;
+mod fold;
 mod judge;
 mod list;
 mod measure;
 mod table;
 
 pub use cautions::{CAUTIONS, Caution, cautions};
+pub use fold::{Listed, listed};
 pub use judge::study;
 pub use list::{CHECKS, Check};
 pub use table::markdown;

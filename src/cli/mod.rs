@@ -83,10 +83,10 @@ commands! {
 }
 
 const EXIT: &str = "\
-Exit codes: 0 it holds or is tight; 1 it fails, or depends on something not known (with --strict also if a check
+Exit codes: 0 it holds or is tight; 1 it fails, or depends on something not known (with --strict also if a check \
 was not shown); 2 the file cannot be read, there is no converged answer, or a result could not be written.
 
-Nothing is written but standard output unless -o names a file. The figures are for design; local codes, the
+Nothing is written but standard output unless -o names a file. The figures are for design; local codes, the \
 maker's instructions and licensed practice come first.";
 
 /// Will the pipes that are already in the house carry a heat pump's flow?

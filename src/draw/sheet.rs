@@ -7,7 +7,7 @@ use super::layout::Part;
 use super::scene::{About, Align, Item, Label, Letter, Line, Rect, Scene, pt};
 use super::style::{Level, Paper, Shows, Style};
 use super::words::{Words, line_width, pitch, tidy};
-use crate::check::Verdict;
+use crate::check::{Finding, Verdict, listed};
 
 /// Room that the layout keeps from the frame, mm.
 const MARGIN: f64 = 3.0;
@@ -391,8 +391,9 @@ impl Strip<'_> {
             ));
         }
         let mut counts = [0_usize; 4];
-        for finding in f.findings {
-            let slot = match finding.verdict {
+        let all: Vec<&Finding> = f.findings.iter().collect();
+        for listed in listed(f.network, &all) {
+            let slot = match listed.finding.verdict {
                 Verdict::Fails => 0,
                 Verdict::Depends => 1,
                 Verdict::Tight => 2,

@@ -32,9 +32,6 @@ fn head_pa(curve: &PumpCurve, q: f64) -> f64 {
     }
 }
 
-/// m³/h to l/min.
-pub(crate) const L_MIN: f64 = 1000.0 / 60.0;
-
 fn loss_at(
     network: &Network,
     required: &Required,
@@ -56,8 +53,8 @@ fn loss_at(
 
 /// The pump's curve at full speed against the index circuit's loss, with the point required and the one it runs at.
 ///
-/// `circuit` counts the pumped circuits of the required view. `None` if that circuit has no pump with a curve. Flows in
-/// l/min, heads in kPa. Tee losses are scaled with the square of the flow.
+/// `circuit` counts the pumped circuits of the required view. `None` if that circuit has no pump with a curve. Axes
+/// in the user's units. Tee losses are scaled with the square of the flow.
 pub fn pump(
     network: &Network,
     required: &Required,
@@ -72,6 +69,10 @@ pub fn pump(
     };
     let path = c.paths.get(c.index)?;
     let words = Words::new(network, style, super::density_of(network));
+    let (m3_s, flow_word) = words.flow_unit();
+    let (pa, head_word) = words.pressure_unit();
+    // curves are given over m³/h
+    let shown = 1.0 / (3600.0 * m3_s);
     let needed = c.flow_m3_s * 3600.0;
     if needed <= 0.0 {
         return None;
@@ -92,35 +93,39 @@ pub fn pump(
     }
     let pump: Vec<(f64, f64)> = flows
         .into_iter()
-        .map(|q| (q * L_MIN, head_pa(curve, q).max(0.0) / 1e3))
+        .map(|q| (q * shown, head_pa(curve, q).max(0.0) / pa))
         .collect();
     let top = pump
         .iter()
         .map(|p| p.1)
-        .fold(c.needed_pa / 1e3 * 1.1, f64::max);
-    let mut plot = Plot::new((210.0, 130.0), (end * L_MIN, top));
+        .fold(c.needed_pa / pa * 1.1, f64::max);
+    let mut plot = Plot::new((210.0, 130.0), (end * shown, top));
     let system: Vec<(f64, f64)> = (0..=steps)
         .map(|i| end / needed * f64::from(i) / f64::from(steps))
         .filter_map(|k| {
             Some((
-                k * needed * L_MIN,
-                loss_at(network, required, &path.elements, k)? / 1e3,
+                k * needed * shown,
+                loss_at(network, required, &path.elements, k)? / pa,
             ))
         })
         .take_while(|p| p.1 <= plot.most.1)
         .collect();
-    plot.axes(&words, "flow, l/min", "head, kPa");
+    plot.axes(
+        &words,
+        &format!("flow, {flow_word}"),
+        &format!("head, {head_word}"),
+    );
     plot.curve(&pump, false, 1.0);
     plot.curve(&system, true, 1.0);
     // named where it falls, clear of the points at work
-    let low = |p: &&(f64, f64)| p.1 > 0.1 * top && p.1 < 0.6 * c.needed_pa / 1e3;
+    let low = |p: &&(f64, f64)| p.1 > 0.1 * top && p.1 < 0.6 * c.needed_pa / pa;
     if let Some(p) = pump.iter().rev().find(low).or(pump.first()) {
         plot.call(p.0, p.1, "pump, full speed".into());
     }
     if let Some(p) = system.last() {
         plot.call(p.0, p.1, "index circuit".into());
     }
-    let req = (needed * L_MIN, c.needed_pa / 1e3);
+    let req = (needed * shown, c.needed_pa / pa);
     plot.mark(req.0, req.1, true);
     plot.call(
         req.0,
@@ -132,7 +137,7 @@ pub fn pump(
         ),
     );
     if let Some(state) = c.pump.and_then(|p| running?.solved.pumps.get(p)) {
-        let (q, h) = (state.flow_m3_s * 3600.0 * L_MIN, state.head_pa / 1e3);
+        let (q, h) = (state.flow_m3_s * 3600.0 * shown, state.head_pa / pa);
         if q >= 0.0 && q <= plot.most.0 && h >= 0.0 && h <= plot.most.1 {
             plot.mark(q, h, false);
             plot.call(
@@ -157,7 +162,8 @@ pub fn pump(
     Some(plot.finish(&title, &desc, style))
 }
 
-/// Pressure along the index circuit from the pump round and back, part by part: metres of pipe against kPa left.
+/// Pressure along the index circuit from the pump round and back, part by part: length of pipe against
+/// pressure left, in the user's unit.
 pub fn pressure(
     network: &Network,
     required: &Required,
@@ -167,7 +173,8 @@ pub fn pressure(
     let c = required.circuits.get(circuit)?;
     let path = c.paths.get(c.index)?;
     let words = Words::new(network, style, super::density_of(network));
-    let mut at = (0.0, path.loss_pa / 1e3);
+    let (pa, word) = words.pressure_unit();
+    let mut at = (0.0, path.loss_pa / pa);
     let mut points = vec![at];
     let mut drops: Vec<(f64, (f64, f64), String)> = Vec::new();
     for &(id, _) in &path.elements {
@@ -175,7 +182,7 @@ pub fn pressure(
         if matches!(element.law, Law::Pump(_)) {
             continue;
         }
-        let loss = required.loss_pa.get(id.index()).copied().unwrap_or(0.0) / 1e3;
+        let loss = required.loss_pa.get(id.index()).copied().unwrap_or(0.0) / pa;
         let length = element
             .run
             .and_then(|r| network.runs.get(r))
@@ -193,14 +200,18 @@ pub fn pressure(
     }
     let points: Vec<(f64, f64)> = points.into_iter().map(|p| (p.0, p.1.max(0.0))).collect();
     let mut plot = Plot::new((210.0, 130.0), (at.0.max(1.0), most_y));
-    plot.axes(&words, "along the circuit, m of pipe", "pressure left, kPa");
+    plot.axes(
+        &words,
+        "along the circuit, m of pipe",
+        &format!("pressure left, {word}"),
+    );
     plot.curve(&points, false, 1.0);
     drops.sort_by(|a, b| b.0.total_cmp(&a.0));
     for (loss, p, name) in drops.into_iter().take(9) {
         plot.call(
             p.0,
             p.1.max(0.0),
-            format!("{name} {}", words.pressure(loss * 1e3)),
+            format!("{name} {}", words.pressure(loss * pa)),
         );
     }
     let title = format!("{}: pressure along the index circuit", c.name);
@@ -226,7 +237,8 @@ pub fn capacity(network: &Network, required: &Required, style: &Style) -> Option
                 .carries
                 .iter()
                 .min_by(|a, b| (a.0 - design).abs().total_cmp(&(b.0 - design).abs()))?;
-            let limit = near.1.min(near.3.unwrap_or(f64::INFINITY));
+            // a run that the others leave no head at all carries nothing: the first to show
+            let limit = near.1.min(near.3.unwrap_or(f64::INFINITY)).max(0.0);
             let run = figures.network.runs.get(c.run)?;
             Some((
                 c.duty_w / 1e3,
@@ -234,11 +246,12 @@ pub fn capacity(network: &Network, required: &Required, style: &Style) -> Option
                 format!("{} {}", tidy(&run.tag, 8).0, words.size(run)),
             ))
         })
-        .filter(|b| b.1.is_finite() && b.1 > 0.0)
+        .filter(|b| b.1.is_finite())
         .collect();
     if bars.is_empty() {
         return None;
     }
+    // a duty is more than nothing, so that no share is 0/0
     bars.sort_by(|a, b| (b.0 / b.1).total_cmp(&(a.0 / a.1)).then(a.2.cmp(&b.2)));
     bars.truncate(40);
     let most = bars.iter().map(|b| b.0.max(b.1)).fold(0.0, f64::max);

@@ -4,7 +4,6 @@
 use super::figures::density;
 use super::style::Style;
 use super::svg_axes::Plot;
-use super::svg_plot::L_MIN;
 use super::words::Words;
 use crate::network::Network;
 use crate::shut::Shut;
@@ -22,18 +21,23 @@ pub fn flow_by_open(network: &Network, shut: &Shut, style: &Style) -> Option<Str
         return None;
     }
     let words = words(network, style)?;
-    let l_min = |m3_s: f64| m3_s * 3600.0 * L_MIN;
+    let (one, word) = words.flow_unit();
+    let shown = |m3_s: f64| m3_s / one;
     let least = network.sources.iter().find_map(|s| s.least_flow_m3_s);
     let top = rows
         .iter()
-        .map(|r| l_min(r.2))
-        .chain(least.map(l_min))
+        .map(|r| shown(r.2))
+        .chain(least.map(shown))
         .fold(0.0, f64::max);
     let valves = shut.valves.len() as f64;
     let mut plot = Plot::new(SIZE, (valves, top * 1.05));
-    plot.axes(&words, "valves open", "flow through the unit, l/min");
+    plot.axes(
+        &words,
+        "valves open",
+        &format!("flow through the unit, {word}"),
+    );
     let line = |pick: fn(&(usize, f64, f64)) -> f64| -> Vec<(f64, f64)> {
-        rows.iter().map(|r| (r.0 as f64, l_min(pick(r)))).collect()
+        rows.iter().map(|r| (r.0 as f64, shown(pick(r)))).collect()
     };
     let (low, high) = (line(|r| r.1), line(|r| r.2));
     plot.curve(&high, false, 0.5);
@@ -46,7 +50,7 @@ pub fn flow_by_open(network: &Network, shut: &Shut, style: &Style) -> Option<Str
         plot.call(high.0, high.1, "greatest".into());
     }
     if let Some(least) = least {
-        let y = l_min(least);
+        let y = shown(least);
         plot.curve(&[(0.0, y), (plot.most.0, y)], true, 0.7);
         plot.call(plot.most.0, y, format!("trips under {}", words.flow(least)));
     }
@@ -96,28 +100,28 @@ pub fn weather(network: &Network, shut: &Shut, run_time: bool, style: &Style) ->
     if warm <= cold || top <= 0.0 {
         return None;
     }
-    // the axis counts kelvins below the temperature at which heating ends, so that it begins at zero
-    let below = |outside_c: f64| crate::shut::season::NO_HEATING_C - outside_c;
-    let mut plot = Plot::new(SIZE, (below(cold), top * 1.05));
+    // from the next five degrees under the coldest day to where heating ends
+    let from = (cold / 5.0).floor() * 5.0;
+    let ends = crate::shut::season::NO_HEATING_C;
+    let mut plot = Plot::from(SIZE, from, (ends.max(warm), top * 1.05));
     let (y_name, title) = if run_time {
         ("run, min", "run time")
     } else {
         ("starts an hour", "starts")
     };
-    plot.axes(&words, "kelvins below 16 °C outside", y_name);
+    plot.axes(&words, "outside, °C", y_name);
     for (of, points) in &lines {
-        let points: Vec<(f64, f64)> = points.iter().map(|p| (below(p.0), p.1)).collect();
         let (dash, width, name) = match of {
             Of::Worst => (false, 1.0, "worst combination"),
             Of::WorstWithVessel => (true, 1.0, "the same with the vessel"),
             Of::Typical => (false, 0.5, "typical"),
             Of::Open => (true, 0.5, "everything open"),
         };
-        plot.curve(&points, dash, width);
-        for (x, y) in &points {
+        plot.curve(points, dash, width);
+        for (x, y) in points {
             plot.mark(*x, *y, !dash);
         }
-        if let Some(last) = points.first() {
+        if let Some(last) = points.last() {
             plot.call(last.0, last.1, name.into());
         }
     }

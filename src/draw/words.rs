@@ -166,6 +166,14 @@ impl<'a> Words<'a> {
     pub(crate) fn flow(&self, m3_s: f64) -> String {
         self.local(self.show.flow(VolumeFlow(m3_s)))
     }
+    /// One of the user's unit of flow, m³/s, and its word.
+    pub(crate) fn flow_unit(&self) -> (f64, &'a str) {
+        self.show.flow_unit()
+    }
+    /// One of the user's unit of pressure, Pa, and its word.
+    pub(crate) fn pressure_unit(&self) -> (f64, &'a str) {
+        self.show.pressure_unit()
+    }
     pub(crate) fn velocity(&self, m_s: f64) -> String {
         self.local(self.show.velocity(Velocity(m_s)))
     }

@@ -197,6 +197,9 @@ pub struct Part {
     pub span: Option<Span>,
 }
 
+/// [`Part::source`] of what the file itself states.
+pub const THE_FILE: &str = "the file";
+
 /// Groups of the breakdown of a circuit's loss.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum PartGroup {

@@ -156,6 +156,14 @@ pub struct Found {
     pub moving: Vec<usize>,
 }
 
+impl Found {
+    /// Whether the plan is proved the least: the bound is reached, the search ran to its end, and no size was seen to
+    /// move the design flows. Which sizes do is found by trying one change at a time, and that is no proof.
+    pub fn proved(&self) -> bool {
+        self.best.is_some() && self.gap == 0.0 && !self.stopped && self.moving.is_empty()
+    }
+}
+
 /// What may fail before and after because nothing on offer mends it.
 #[derive(Clone, Debug, Default)]
 pub struct Excused(pub Vec<(&'static str, Subject)>);

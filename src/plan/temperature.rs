@@ -179,7 +179,7 @@ pub fn sweep(
                 flow_c,
                 drop_k,
                 money: found.best.as_ref().map(|b| b.money),
-                proved: found.gap == 0.0 && !found.stopped,
+                proved: found.proved(),
                 changes: found.best.as_ref().map_or_else(Vec::new, |b| {
                     b.changes.iter().map(|c| c.words(&house.survey)).collect()
                 }),

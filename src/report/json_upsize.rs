@@ -193,7 +193,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
                 drop_k: *drop_k,
                 plan: plan(p),
             }),
-        proved: best.is_some() && found.gap == 0.0,
+        proved: found.proved(),
         lower_bound: units(found.bound_money),
         gap: found.gap,
         search_ended_early: found.stopped,

@@ -355,10 +355,13 @@ impl Report<'_> {
         let c = &self.shut.combinations;
         let mut text = match c.reached {
             Reached::All => format!(
-                "By enumeration: all {} combinations of {} valves were solved, heat included, with the pump in its \
+                "By enumeration: all {} combinations of {} were solved, heat included, with the pump in its \
                  own mode; every statement above about combinations rests on that.",
                 c.total,
-                self.shut.valves.len()
+                match self.shut.valves.len() {
+                    1 => "one valve".to_owned(),
+                    n => format!("{n} valves"),
+                }
             ),
             Reached::Sampled {
                 up_to_shut,
@@ -366,12 +369,12 @@ impl Report<'_> {
                 drawn,
                 missed_share,
             } => format!(
-                "{} valves make {:.3e} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
+                "{} valves make {:.0} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
                  one with up to {up_to_open} open. By sampling: {drawn} of the rest, seed {SEED}; a kind of \
                  combination that makes up less than {} of the rest can be missing (95 % confidence, rule of three).",
                 self.shut.valves.len(),
                 c.total,
-                self.speak.show.percent(missed_share)
+                format_args!("{:.2} %", missed_share * 100.0)
             ),
         };
         match &c.proved {

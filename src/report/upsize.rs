@@ -182,10 +182,19 @@ impl Report<'_> {
             Objective::Disruption => "less disruptive, or as disruptive and cheaper",
             Objective::Weighted(_) => "better by this mix",
         };
-        let proof = if found.gap == 0.0 {
+        if best.changes.is_empty() && found.proved() {
+            // nothing costs less than nothing
+            return String::new();
+        }
+        let proof = if found.proved() {
             format!(
                 "Nothing {what} on offer works: that is proved (lower bound {}, reached {}).",
                 self.money(best.money),
+                self.money(best.money)
+            )
+        } else if found.gap == 0.0 {
+            format!(
+                "Nothing {what} on offer was found to work (bound and plan {}), but that is no proof.",
                 self.money(best.money)
             )
         } else {

@@ -5,7 +5,7 @@ use super::run::heat_capacity;
 use super::{Evidence, Input, Step, Trace, Unit, What, property, running};
 use crate::check::{Kind, Study};
 use crate::network::{Emitter, HeatLaw, Network, excess_k};
-use crate::survey::Mean;
+use crate::survey::{Assumed, Mean};
 use crate::view::Required;
 
 const EN_442: &str = "characteristic equation of EN 442-2";
@@ -50,12 +50,17 @@ pub(super) fn duty_input(emitter: &Emitter, symbol: &str, w: f64) -> Input {
 /// An emitter's design drop as an input.
 pub(super) fn drop_input(network: &Network, emitter: usize, symbol: &str) -> Input {
     let drop = network.emitters.get(emitter).map_or(f64::NAN, |e| e.drop_k);
+    let default = |a: &Assumed| a.subject == "design" && a.value.starts_with("drop ");
+    let given = drop != network.design.drop_k || !network.assumed.iter().any(default);
     Input {
         symbol: symbol.into(),
         what: "design drop of temperature".into(),
         value: drop,
         unit: KELVIN,
-        evidence: Evidence::Stated,
+        evidence: match given {
+            true => Evidence::Stated,
+            false => Evidence::Assumed,
+        },
         source: String::new(),
         span: None,
     }
@@ -120,7 +125,18 @@ fn duty(trace: &mut Trace, network: &Network, index: usize, emitter: &Emitter) {
             }
         }
     }
-    trace.input(duty_input(emitter, "Q", emitter.duty_w));
+    let shared = room.emitters.len() > 1;
+    trace.input(Input {
+        evidence: match shared {
+            true => Evidence::Found,
+            false => Evidence::Stated,
+        },
+        source: match shared {
+            true => format!("its share of what {} needs", room.name),
+            false => String::new(),
+        },
+        ..duty_input(emitter, "Q", emitter.duty_w)
+    });
 }
 
 /// Losses of its valves and its body, which are no part of a run.
@@ -157,6 +173,14 @@ fn devices(trace: &mut Trace, network: &Network, emitter: &Emitter, view: &Requi
 fn rated_input(emitter: &Emitter, symbol: &str, w: f64) -> Input {
     Input {
         what: format!("rated output of {} ({})", emitter.name, emitter.type_words),
+        evidence: match emitter.panel {
+            Some(_) => Evidence::Table,
+            None => Evidence::Stated,
+        },
+        source: match emitter.panel {
+            Some(_) => "the catalogue's row of this type and size, middle of a range".into(),
+            None => String::new(),
+        },
         ..duty_input(emitter, symbol, w)
     }
 }

@@ -5,7 +5,7 @@ use super::{Evidence, Input, Step, Trace, Unit, properties, property};
 use crate::check::Kind;
 use crate::fluid::Properties;
 use crate::hydraulics::{self, friction, local};
-use crate::network::{Element, ElementId, Law, Network, Part, PartLaw};
+use crate::network::{Element, ElementId, Law, Network, Part, PartLaw, THE_FILE};
 use crate::view::Required;
 
 const DARCY: &str = "Darcy-Weisbach";
@@ -20,6 +20,16 @@ pub(super) fn element(
     tag: &str,
 ) -> Vec<Expr> {
     element_at(trace, network, view, id, (tag, &format!("m{tag}")))
+}
+
+/// Where a part's figures are from: the file itself, a table that the file's word leads to, or a default of which the file
+/// says nothing.
+fn evidence(part: &Part) -> Evidence {
+    match (part.source.as_str(), &part.span) {
+        (THE_FILE, _) => Evidence::Stated,
+        (_, Some(_)) => Evidence::Table,
+        (_, None) => Evidence::Assumed,
+    }
 }
 
 /// The same with a symbol of its own for the flow.
@@ -130,10 +140,12 @@ impl Water<'_> {
                     source: part.source.clone(),
                     span: part.span.clone(),
                 };
-            let stated = if guessed {
-                Evidence::Guessed
-            } else {
-                Evidence::Stated
+            let or_guessed = |known| if guessed { Evidence::Guessed } else { known };
+            let from = or_guessed(evidence(part));
+            // the length of a pipe is the file's, that of a fitting's equivalent pipe a table's
+            let length_from = match part.symbol.as_str() {
+                "" if part.span.is_some() => or_guessed(Evidence::Stated),
+                _ => from,
             };
             match part.law {
                 PartLaw::Friction {
@@ -142,7 +154,7 @@ impl Water<'_> {
                     roughness_m,
                 } => {
                     let (d, v) = self.bore(trace, &mut bores, bore_m, |d| {
-                        input(d, "bore", bore_m, Unit::Plain("m"), stated)
+                        input(d, "bore", bore_m, Unit::Plain("m"), from)
                     });
                     let (length, rough) = (format!("L{own}"), format!("eps{own}"));
                     trace.input(input(
@@ -150,7 +162,7 @@ impl Water<'_> {
                         "length",
                         length_m,
                         Unit::Length,
-                        stated,
+                        length_from,
                     ));
                     let known = gradients
                         .iter()
@@ -189,7 +201,7 @@ impl Water<'_> {
                 }
                 PartLaw::Zeta { zeta, bore_m } => {
                     let (_, v) = self.bore(trace, &mut bores, bore_m, |d| {
-                        input(d, "bore", bore_m, Unit::Plain("m"), stated)
+                        input(d, "bore", bore_m, Unit::Plain("m"), from)
                     });
                     let symbol = format!("zeta{own}");
                     trace.input(input(
@@ -197,7 +209,7 @@ impl Water<'_> {
                         "loss coefficient",
                         zeta,
                         Unit::Plain(""),
-                        Evidence::Table,
+                        evidence(part),
                     ));
                     let formula = s(symbol, zeta) * self.rho() * v.squared() / n(2.0);
                     trace.steps.push(
@@ -212,7 +224,7 @@ impl Water<'_> {
                         "flow factor",
                         kv_m3h,
                         Unit::Plain("m3/h"),
-                        Evidence::Stated,
+                        evidence(part),
                     ));
                     let formula = self.kv_formula(s(symbol, kv_m3h));
                     trace.steps.push(
@@ -236,21 +248,21 @@ impl Water<'_> {
                         "loss at the flow stated",
                         dp_ref_pa,
                         PA,
-                        Evidence::Stated,
+                        evidence(part),
                     ));
                     trace.input(input(
                         q.clone(),
                         "flow stated",
                         q_ref_m3h,
                         Unit::Plain("m3/h"),
-                        Evidence::Stated,
+                        evidence(part),
                     ));
                     trace.input(input(
                         e.clone(),
                         "exponent",
                         exponent,
                         Unit::Plain(""),
-                        Evidence::Stated,
+                        evidence(part),
                     ));
                     let share = self.volume_m3h() / s(q, q_ref_m3h);
                     let formula = s(dp, dp_ref_pa) * share.pow(s(e, exponent));

@@ -146,16 +146,19 @@ impl<'a> Show<'a> {
 
     /// A volume flow, at its own density.
     pub fn flow(&self, flow: VolumeFlow) -> String {
-        let unit = self.units.flow.as_str();
-        let value = match unit {
-            "kg/s" => flow.0 * self.density_kg_m3,
-            _ => flow.0 / factor(Dimension::Flow, unit).unwrap_or(1e-3 / 60.0),
-        };
-        let known = unit == "kg/s" || factor(Dimension::Flow, unit).is_some();
-        self.with_unit(
-            self.three_figures(value),
-            if known { unit } else { "l/min" },
-        )
+        let (one, unit) = self.flow_unit();
+        self.with_unit(self.three_figures(flow.0 / one), unit)
+    }
+
+    /// One of the user's unit of flow in m³/s, and its word: for axes, whose figures stand without it.
+    pub fn flow_unit(&self) -> (f64, &'a str) {
+        match self.units.flow.as_str() {
+            "kg/s" => (1.0 / self.density_kg_m3, "kg/s"),
+            unit => match factor(Dimension::Flow, unit) {
+                Some(one) => (one, unit),
+                None => (1e-3 / 60.0, "l/min"),
+            },
+        }
     }
 
     /// A mass flow, shown as the user's flow at `density_kg_m3`.
@@ -167,21 +170,34 @@ impl<'a> Show<'a> {
     /// A pressure or a head.
     pub fn pressure(&self, pressure: Pressure) -> String {
         let pa = pressure.0;
-        let unit = self.units.pressure.as_str();
-        let metre_pa = self.density_kg_m3 * 9.80665;
-        let (value, decimals) = match unit {
-            "m" => (pa / metre_pa, 2),
-            "ft" => (pa / metre_pa / 0.3048, 1),
-            "mbar" => (pa / 100.0, usize::from(pa.abs() < 1e3)),
-            "bar" => (pa / 1e5, 3),
-            "Pa" => (pa, 0),
-            "mm water" => (pa / 9.80665, 0),
-            "m water" => (pa / 9806.65, 2),
-            "psi" => (pa / 6894.757293168, 2),
-            _ if pa.abs() < 99.5 => return self.with_unit(self.number(pa, 0), "Pa"),
-            _ => return self.with_unit(self.number(pa / 1e3, 1), "kPa"),
+        let (one, unit) = match self.pressure_unit() {
+            (_, "kPa") if pa.abs() < 99.5 => (1.0, "Pa"),
+            known => known,
         };
-        self.with_unit(self.number(value, decimals), unit)
+        let decimals = match unit {
+            "m" | "m water" | "psi" => 2,
+            "ft" | "kPa" => 1,
+            "mbar" => usize::from(pa.abs() < 1e3),
+            "bar" => 3,
+            _ => 0,
+        };
+        self.with_unit(self.number(pa / one, decimals), unit)
+    }
+
+    /// One of the user's unit of pressure or head in Pa, and its word: for axes, whose figures stand without it.
+    pub fn pressure_unit(&self) -> (f64, &'a str) {
+        let metre_pa = self.density_kg_m3 * 9.80665;
+        match self.units.pressure.as_str() {
+            "m" => (metre_pa, "m"),
+            "ft" => (metre_pa * 0.3048, "ft"),
+            "mbar" => (100.0, "mbar"),
+            "bar" => (1e5, "bar"),
+            "Pa" => (1.0, "Pa"),
+            "mm water" => (9.80665, "mm water"),
+            "m water" => (9806.65, "m water"),
+            "psi" => (6894.757293168, "psi"),
+            _ => (1e3, "kPa"),
+        }
     }
 
     /// A pressure gradient, whole Pa/m (or the user's unit of it where the trade has one).

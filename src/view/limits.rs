@@ -33,7 +33,7 @@ pub fn limit(network: &Network, key: &str, of: Option<&str>) -> Option<Limit> {
     match own.or_else(|| set(&|k| k == key)) {
         Some(value) => Some(Limit {
             value,
-            source: "the file".to_owned(),
+            source: crate::network::THE_FILE.to_owned(),
             counts: true,
             from_file: true,
         }),

@@ -216,6 +216,16 @@ fn the_words_are_true_of_a_messy_house() {
     );
 }
 
+/// The sheet counts findings as the report does.
+#[test]
+fn report_and_sheet_count_alike() {
+    let larch = include_str!("../../networks/larch.toml");
+    let said = run(larch, &["check", "house.toml"]).out;
+    let drawn = run(larch, &["draw", "house.toml"]).out;
+    assert!(said.contains("2 fail, 51 hold"), "{said}");
+    assert!(drawn.contains("Checks: 2 fail, 0 depend, 0 tight, 51 hold"));
+}
+
 /// The same finding in several rooms is one paragraph with the figure of each; numbers go on as counted.
 #[test]
 fn like_findings_are_said_once() {

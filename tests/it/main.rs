@@ -22,6 +22,7 @@ mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
 mod plan_milp; // the exact search against a mixed-integer solver
 mod plan_search; // the exact search for changes against brute force
+mod plots; // plots beside a schematic: nothing left out, the units of the file
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey
 mod reference_data; // where the reference cases and tables lie

@@ -172,7 +172,10 @@ fn inputs_know_their_line_and_their_kind() {
         .nth(source[..span.start].matches('\n').count())
         .unwrap();
     assert!(line.starts_with("primary"), "{line}");
-    assert_eq!(bore.evidence, Evidence::Stated);
+    // the file says `cu22`; the bore behind that word is a table's, the length its own
+    assert_eq!(bore.evidence, Evidence::Table);
+    let length = found.inputs.iter().find(|i| i.what.starts_with("length"));
+    assert_eq!(length.unwrap().evidence, Evidence::Stated);
     let guessed = looked_at("bracken");
     let doubtful =
         (0..guessed.network.runs.len()).find(|i| !guessed.network.runs[*i].doubts.is_empty());
@@ -187,6 +190,41 @@ fn inputs_know_their_line_and_their_kind() {
         "{:?}",
         found.notes
     );
+}
+
+/// A default never passes for something that the file states.
+#[test]
+fn what_the_file_does_not_say_is_not_called_stated() {
+    const HOUSE: &str = r#"
+job = "Evidence"
+[source.unit]
+output = "4 kW"
+free_head = ["5 m at 0 l/min", "4 m at 20 l/min"]
+[pair]
+out = ["unit", "hall", "cu22 4m"]
+[emitter]
+silent = { from = "hall", leg = "cu15 2m", panel = "22 600x1200", room = 20, needs = "700 W" }
+told = { from = "hall", leg = "cu15 2m", rated = "2000 W", valve = "thermostatic kv 0.9", room = 20, needs = "700 W" }
+"#;
+    let (survey, _) = pipecarry::survey::read::read(HOUSE);
+    let (network, _) = pipecarry::network::expand(&survey.unwrap()).unwrap();
+    let study = pipecarry::check::study(&network, &Default::default()).unwrap();
+    let rows = [
+        (0, "rated output", Evidence::Table),
+        (1, "rated output", Evidence::Stated),
+        (0, "flow factor of thermostatic", Evidence::Assumed),
+        (1, "flow factor of thermostatic", Evidence::Stated),
+        (0, "flow factor of lockshield", Evidence::Assumed),
+        (0, "loss coefficient of body", Evidence::Assumed),
+        (0, "design drop", Evidence::Assumed),
+        (0, "heat that", Evidence::Stated),
+    ];
+    for (emitter, what, evidence) in rows {
+        let found = trace(&study, What::Emitter(emitter), None);
+        let input = found.inputs.iter().find(|i| i.what.starts_with(what));
+        let input = input.unwrap_or_else(|| panic!("{what} of {emitter}: {:?}", found.inputs));
+        assert_eq!(input.evidence, evidence, "{emitter}: {}", input.what);
+    }
 }
 
 #[test]

@@ -237,7 +237,7 @@ impl Builder<'_> {
                     &format!("ζ {}", short(*zeta)),
                     "",
                     law,
-                    "the file",
+                    crate::network::THE_FILE,
                 )
             }
             ItemKind::Kv(kv) => part(
@@ -245,14 +245,14 @@ impl Builder<'_> {
                 &format!("kv {}", short(kv.0)),
                 "",
                 in_series(kv.0),
-                "the file",
+                crate::network::THE_FILE,
             ),
             ItemKind::Loss(loss) => part(
                 PartGroup::Devices,
                 "device",
                 "",
                 self.loss(*loss, count),
-                "the file",
+                crate::network::THE_FILE,
             ),
             ItemKind::FrictionShare(share) => {
                 let law = PartLaw::Friction {
@@ -261,7 +261,13 @@ impl Builder<'_> {
                     roughness_m: pipe.roughness.0,
                 };
                 let words = format!("bends, {} % of the pipe", short(share * 100.0));
-                part(PartGroup::Fittings, &words, "bend", law, "the file")
+                part(
+                    PartGroup::Fittings,
+                    &words,
+                    "bend",
+                    law,
+                    crate::network::THE_FILE,
+                )
             }
             ItemKind::Named {
                 word,
@@ -330,7 +336,13 @@ impl Builder<'_> {
                         let flow_kg_s = holds.0 * self.density(self.mean_c());
                         own(Law::HoldFlow { flow_kg_s, kv_m3h }, Role::FlowHolder)
                     }
-                    (_, Some(kv)) => part(group, symbol, symbol, in_series(kv.0), "the file"),
+                    (_, Some(kv)) => part(
+                        group,
+                        symbol,
+                        symbol,
+                        in_series(kv.0),
+                        crate::network::THE_FILE,
+                    ),
                     (Loss::Kv(usual), None) => {
                         self.assume(
                             "valves and devices",
@@ -409,7 +421,7 @@ impl Builder<'_> {
             symbol: String::new(),
             count: 1,
             law,
-            source: "the file".to_owned(),
+            source: crate::network::THE_FILE.to_owned(),
             span: Some(span.clone()),
         }
     }

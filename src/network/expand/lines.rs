@@ -295,7 +295,7 @@ pub(super) fn valve_part(words: &str, kv_m3h: f64, span: Option<Span>) -> Part {
         count: 1,
         law: PartLaw::Kv { kv_m3h },
         source: if span.is_some() {
-            "the file"
+            crate::network::THE_FILE
         } else {
             "common practice, no source"
         }

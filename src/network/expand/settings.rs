@@ -12,7 +12,10 @@ impl Builder<'_> {
                 name: t.name.value.clone(),
                 presets: t.presets,
                 points: t.points.clone(),
-                source: t.source.clone().unwrap_or_else(|| "the file".to_owned()),
+                source: t
+                    .source
+                    .clone()
+                    .unwrap_or_else(|| crate::network::THE_FILE.to_owned()),
             })
             .collect();
     }

@@ -124,7 +124,7 @@ impl<'a> Builder<'a> {
             symbol: String::new(),
             count: 1,
             law: self.loss(own.value, 1.0),
-            source: "the file".to_owned(),
+            source: crate::network::THE_FILE.to_owned(),
             span: Some(own.span.clone()),
         }]
     }

@@ -1,8 +1,7 @@
 //! What was found: what stands in the way in full, then what could not be shown, notes, and what holds in one line each.
 
 use super::{Paint, heading};
-use crate::check::CHECKS;
-use crate::check::{Finding, Study, Subject, Verdict};
+use crate::check::{CHECKS, Finding, Listed, Study, Verdict, listed};
 use crate::report::layout::paragraph;
 use crate::report::speak::Speak;
 use crate::report::words;
@@ -264,43 +263,15 @@ pub(super) fn merged<'a>(
 ) -> Vec<Shown<'a>> {
     let wanted = |f: &&Finding| f.state.is_none_or(|s| state.is_none_or(|only| only == s));
     let all: Vec<&Finding> = study.findings.iter().filter(wanted).collect();
-    let twin = |f: &Finding| {
-        let Subject::Run(run) = f.subject else {
-            return None;
-        };
-        let partner = study.network.runs.get(run)?.partner?;
-        all.iter().copied().find(|o| {
-            o.check == f.check
-                && o.state == f.state
-                && o.verdict == f.verdict
-                && o.subject == Subject::Run(partner)
-        })
+    let who = |l: &Listed<'_>| match l.pair.and_then(|run| study.network.runs.get(run)) {
+        Some(run) => speak.run(run, true),
+        None => speak.subject(l.finding.subject),
     };
-    let mut shown = Vec::new();
-    for &finding in &all {
-        let who = match (finding.subject, twin(finding)) {
-            (Subject::Run(run), Some(other)) => {
-                // the worse one speaks for both; the first on a tie
-                let worse = |f: &Finding| f.margin.unwrap_or(0.0);
-                let Subject::Run(partner) = other.subject else {
-                    continue;
-                };
-                if worse(other) < worse(finding)
-                    || (worse(other) == worse(finding) && partner < run)
-                {
-                    continue;
-                }
-                let flow = run.min(partner);
-                study
-                    .network
-                    .runs
-                    .get(flow)
-                    .map(|r| speak.run(r, true))
-                    .unwrap_or_default()
-            }
-            _ => speak.subject(finding.subject),
-        };
-        shown.push(Shown { finding, who });
-    }
-    shown
+    let listed = listed(&study.network, &all).into_iter();
+    listed
+        .map(|l| Shown {
+            who: who(&l),
+            finding: l.finding,
+        })
+        .collect()
 }

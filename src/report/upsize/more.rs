@@ -13,7 +13,7 @@ impl Report<'_> {
         if self.upsize.stages.is_empty() {
             return String::new();
         }
-        let mut out = String::from("Order of work; the house heats after every stage\n");
+        let mut out = String::from("Order of work, and what then holds\n");
         for (i, stage) in self.upsize.stages.iter().enumerate() {
             let place = stage
                 .place
@@ -98,7 +98,13 @@ impl Report<'_> {
     }
 
     pub(super) fn none(&self) -> String {
-        let mut out = paragraph("", "No plan within this catalogue works.");
+        let mut out = paragraph(
+            "",
+            match self.upsize.found.stopped {
+                true => "No plan was found before the search reached its limit; one may exist.",
+                false => "No plan within this catalogue works.",
+            },
+        );
         for what in missing(&self.upsize.house, &self.upsize.offers, &self.upsize.found) {
             out.push_str(&paragraph("  - ", &what));
         }
