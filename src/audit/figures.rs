@@ -5,15 +5,12 @@ use crate::catalogue::Catalogue;
 use crate::check::{Study, Verdict};
 use crate::fluid::Properties;
 use crate::hydraulics::{heat, liquid};
-use crate::maths;
 use crate::network::{
     ElementId, HeatLaw, Network, PartGroup, PumpControl, Run, StateKind, excess_k,
 };
 use crate::solve::{SolveError, State};
 use crate::survey::{Fluid, Mean};
-use crate::view::{
-    self, LockshieldFrom, PumpedCircuit, Required, RunFigures, Through, running as runs,
-};
+use crate::view::{self, LockshieldFrom, PumpedCircuit, Required, RunFigures, running as runs};
 
 /// What a claim should say.
 #[derive(Clone, Debug, PartialEq)]
@@ -157,20 +154,6 @@ impl<'a> Seen<'a> {
         }
     }
 
-    /// Name of what a way round goes through.
-    pub fn through(&self, through: Through) -> String {
-        let network = self.network;
-        let name = match through {
-            Through::Emitter(i) => network.emitters.get(i).map(|x| &x.name),
-            Through::Cylinder(i) => network.cylinders.get(i).map(|x| &x.name),
-            Through::Vessel(i) => network.vessels.get(i).map(|x| &x.name),
-            Through::Manifold(i) => network.manifolds.get(i).map(|x| &x.name),
-            Through::Exchanger(i) => network.exchangers.get(i).map(|x| &x.name),
-            Through::Bypass(i) => network.bypasses.get(i).map(|x| &x.name),
-        };
-        name.cloned().unwrap_or_default()
-    }
-
     /// What a claim should say, or why that cannot be shown.
     pub fn expected(&self, claim: &Claim, claims: &Claims) -> Result<Expected, String> {
         match claim.about {
@@ -224,7 +207,7 @@ impl<'a> Seen<'a> {
             What::Index => {
                 let path = self.circuit().and_then(|c| c.paths.get(c.index));
                 match path {
-                    Some(path) => Ok(Expected::Words(self.through(path.through))),
+                    Some(path) => Ok(Expected::Words(path.through.name(self.network))),
                     None => Err("nothing is required of the unit's circuit".into()),
                 }
             }
@@ -423,18 +406,7 @@ impl<'a> Seen<'a> {
     /// Output of a rated emitter at flow, return and room temperature, W.
     pub fn at_excess(&self, i: usize, at: (f64, f64, f64)) -> Option<f64> {
         let emitter = self.network.emitters.get(i)?;
-        match emitter.law {
-            HeatLaw::Rated {
-                output_w,
-                base_k,
-                exponent,
-                mean,
-            } => {
-                let excess = excess_k(mean, at.0, at.1, at.2);
-                Some(output_w * maths::pow(excess / base_k, exponent))
-            }
-            HeatLaw::Floor { .. } | HeatLaw::Fixed(_) => None,
-        }
+        matches!(emitter.law, HeatLaw::Rated { .. }).then(|| emitter.law.heat_w(at.0, at.1, at.2))
     }
 }
 

@@ -4,7 +4,7 @@ use super::style::{Shows, Style};
 use crate::check::{Finding, Kind, Subject, Verdict};
 use crate::fluid::Liquid;
 use crate::network::{ElementId, FluidData, Network};
-use crate::view::{Required, Running, Through};
+use crate::view::{Required, Running};
 
 /// What a run shows.
 #[derive(Clone, Copy, Debug, Default)]
@@ -268,20 +268,6 @@ impl<'a> Figures<'a> {
             .enumerate()
             .filter_map(|(i, r)| Some((i, r.velocity?)))
             .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
-    }
-
-    /// What the index circuit of a pumped circuit goes through, in words.
-    pub(crate) fn through_words(&self, through: Through) -> String {
-        let n = self.network;
-        let name = |text: Option<&String>| text.cloned().unwrap_or_default();
-        match through {
-            Through::Emitter(i) => name(n.emitters.get(i).map(|e| &e.name)),
-            Through::Cylinder(i) => name(n.cylinders.get(i).map(|e| &e.name)),
-            Through::Vessel(i) => name(n.vessels.get(i).map(|e| &e.name)),
-            Through::Manifold(i) => name(n.manifolds.get(i).map(|e| &e.name)),
-            Through::Exchanger(i) => name(n.exchangers.get(i).map(|e| &e.name)),
-            Through::Bypass(i) => name(n.bypasses.get(i).map(|e| &e.name)),
-        }
     }
 }
 

@@ -343,7 +343,7 @@ impl Strip<'_> {
                 continue;
             };
             let name = tidy(&circuit.name, 18).0;
-            let through = tidy(&f.through_words(path.through), 20).0;
+            let through = tidy(&path.through.name(f.network), 20).0;
             lines.push(line(
                 format!("Index {through}: {}", self.words.pressure(path.loss_pa)),
                 true,

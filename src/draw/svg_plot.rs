@@ -251,8 +251,13 @@ pub fn capacity(network: &Network, required: &Required, style: &Style) -> Option
     if bars.is_empty() {
         return None;
     }
-    // a duty is more than nothing, so that no share is 0/0
-    bars.sort_by(|a, b| (b.0 / b.1).total_cmp(&(a.0 / a.1)).then(a.2.cmp(&b.2)));
+    // first the runs that are over by themselves, then those to which they leave nothing, then the rest by fullness; a
+    // duty is more than nothing, so that no share is 0/0
+    let rank = |b: &(f64, f64, String)| (b.0 <= b.1, b.1 <= 0.0);
+    bars.sort_by(|a, b| {
+        let fuller = (b.0 / b.1).total_cmp(&(a.0 / a.1));
+        rank(a).cmp(&rank(b)).then(fuller).then(a.2.cmp(&b.2))
+    });
     bars.truncate(40);
     let most = bars.iter().map(|b| b.0.max(b.1)).fold(0.0, f64::max);
     let (left, right, pitch) = (52.0, 150.0, 6.6);
@@ -269,7 +274,7 @@ pub fn capacity(network: &Network, required: &Required, style: &Style) -> Option
     g.append(text(
         10.0,
         16.0,
-        "filled: duty; outline: limit by velocity or head, kW",
+        "filled: duty; outline: limit by velocity, or by the head that the other runs leave, kW",
         "start",
         false,
         CAP,

@@ -113,7 +113,7 @@ impl Page<'_> {
                 tidy(&circuit.name, 20).0,
                 self.words.flow(circuit.flow_m3_s),
                 self.words.pressure(circuit.needed_pa),
-                tidy(&f.through_words(through), 20).0
+                tidy(&through.name(f.network), 20).0
             ));
         }
         for line in lines {

@@ -1,8 +1,9 @@
 //! What the elements are to a person: runs, emitters, rooms, sources, pumps, plant, states, doubts. Each of them points
 //! at its elements by id.
 
-use super::{ElementId, PlaceId};
+use super::{ElementId, PlaceId, excess_k};
 use crate::diag::Span;
+use crate::maths;
 use crate::survey::{Lies, Mean, Side};
 
 /// One pipe of a written line, from end to end, as a person sees it and a drawing shows it.
@@ -153,6 +154,27 @@ pub struct Emitter {
     pub valve_kind: String,
     /// Its line in the file.
     pub span: Option<Span>,
+}
+
+impl HeatLaw {
+    /// Heat at these temperatures of the water and the room, W; nothing from water that is colder than the room.
+    pub fn heat_w(&self, flow_c: f64, return_c: f64, room_c: f64) -> f64 {
+        match *self {
+            Self::Rated {
+                output_w,
+                base_k,
+                exponent,
+                mean,
+            } => {
+                let excess = excess_k(mean, flow_c, return_c, room_c);
+                output_w * maths::pow((excess / base_k).max(0.0), exponent)
+            }
+            Self::Floor { w_per_k, mean, .. } => {
+                w_per_k * excess_k(mean, flow_c, return_c, room_c).max(0.0)
+            }
+            Self::Fixed(w) => w,
+        }
+    }
 }
 
 /// Words for valves that a person turns by hand and that do not close by themselves.

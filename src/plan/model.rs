@@ -10,9 +10,9 @@ use super::problem::{Choice, Decision, Opening, Problem, Row};
 use crate::fluid::Properties;
 use crate::network::{ElementId, Law, Network};
 use crate::solve::SolveError;
+use crate::view::Required;
 use crate::view::limits::{limit, noise_limit};
 use crate::view::required::inlet_for;
-use crate::view::{Required, Through};
 use std::collections::BTreeMap;
 
 /// Why a choice is out of the question whatever else is changed.
@@ -304,7 +304,7 @@ fn rows(
                 found.push((limit, by_slot));
                 m.ways.push(Way {
                     circuit: circuit.name.clone(),
-                    through: through(network, path.through),
+                    through: path.through.name(network),
                     available_pa: available,
                 });
             }
@@ -349,18 +349,6 @@ fn rows(
         m.problem.rows.push(row);
     }
     Ok(())
-}
-
-/// Name of what a way goes through.
-pub fn through(network: &Network, through: Through) -> String {
-    match through {
-        Through::Emitter(i) => network.emitters[i].name.clone(),
-        Through::Cylinder(i) => network.cylinders[i].name.clone(),
-        Through::Vessel(i) => network.vessels[i].name.clone(),
-        Through::Manifold(i) => network.manifolds[i].name.clone(),
-        Through::Exchanger(i) => network.exchangers[i].name.clone(),
-        Through::Bypass(i) => network.bypasses[i].name.clone(),
-    }
 }
 
 /// Whether any choice on offer moves the flows that the design asks for: then the rows are no bound.

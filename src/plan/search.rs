@@ -276,8 +276,7 @@ impl Search<'_> {
                 let far = circuit.paths.get(circuit.index);
                 return Err(fails(FailsBy::Head(
                     circuit.name.clone(),
-                    far.map(|p| model::through(&network, p.through))
-                        .unwrap_or_default(),
+                    far.map(|p| p.through.name(&network)).unwrap_or_default(),
                     circuit.needed_pa - available.max(0.0),
                     available,
                 )));

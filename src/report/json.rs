@@ -12,7 +12,6 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 pub use make::check;
-pub(crate) use make::through;
 
 /// Version of the layout.
 pub const VERSION: u32 = 1;

@@ -17,7 +17,7 @@ pub(crate) use required::look;
 pub use required::required;
 pub use running::{lockshields, running};
 
-use crate::network::{ElementId, PartGroup};
+use crate::network::{ElementId, Network, PartGroup};
 use crate::solve::State;
 
 /// The required view of one house state: emitters at duty/(cp·drop), pipes carry the sums.
@@ -166,6 +166,21 @@ pub enum Through {
     Exchanger(usize),
     /// Index into `bypasses`.
     Bypass(usize),
+}
+
+impl Through {
+    /// The user's name of it; empty where the network has no such thing.
+    pub fn name(self, network: &Network) -> String {
+        let name = match self {
+            Self::Emitter(i) => network.emitters.get(i).map(|x| &x.name),
+            Self::Cylinder(i) => network.cylinders.get(i).map(|x| &x.name),
+            Self::Vessel(i) => network.vessels.get(i).map(|x| &x.name),
+            Self::Manifold(i) => network.manifolds.get(i).map(|x| &x.name),
+            Self::Exchanger(i) => network.exchangers.get(i).map(|x| &x.name),
+            Self::Bypass(i) => network.bypasses.get(i).map(|x| &x.name),
+        };
+        name.cloned().unwrap_or_default()
+    }
 }
 
 /// What one run could carry at several drops.

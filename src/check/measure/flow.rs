@@ -5,7 +5,7 @@ use crate::check::facts::Facts;
 use crate::check::{Kind, Subject};
 use crate::network::{ElementId, Law, PumpCurve, Run, RunKind};
 use crate::view::limits::{limit, noise_limit};
-use crate::view::{PumpedCircuit, RunFigures, Through};
+use crate::view::{PumpedCircuit, RunFigures};
 
 /// Every run in every required view.
 fn each_run<'a>(
@@ -128,7 +128,7 @@ pub(in crate::check) fn head(facts: &Facts, list: &mut Vec<Measured>) {
             let through = circuit
                 .paths
                 .get(circuit.index)
-                .map(|p| through_name(facts, p.through));
+                .map(|p| p.through.name(facts.network));
             list.push(
                 m.with(&[
                     ("flow_m3_s", circuit.flow_m3_s),
@@ -137,18 +137,6 @@ pub(in crate::check) fn head(facts: &Facts, list: &mut Vec<Measured>) {
                 .named([circuit.name.clone()].into_iter().chain(through)),
             );
         }
-    }
-}
-
-fn through_name(facts: &Facts, through: Through) -> String {
-    let network = facts.network;
-    match through {
-        Through::Emitter(i) => network.emitters[i].name.clone(),
-        Through::Cylinder(i) => network.cylinders[i].name.clone(),
-        Through::Vessel(i) => network.vessels[i].name.clone(),
-        Through::Manifold(i) => network.manifolds[i].name.clone(),
-        Through::Exchanger(i) => network.exchangers[i].name.clone(),
-        Through::Bypass(i) => network.bypasses[i].name.clone(),
     }
 }
 

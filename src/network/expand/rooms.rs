@@ -2,8 +2,7 @@
 
 use super::build::Builder;
 use crate::diag::Diagnostic;
-use crate::maths;
-use crate::network::{HeatLaw, Room, excess_k};
+use crate::network::{HeatLaw, Room};
 use crate::survey::{self, RoomRef};
 
 impl Builder<'_> {
@@ -151,20 +150,6 @@ impl Builder<'_> {
             .rooms
             .get(e.room)
             .map_or(20.0, |r| r.temperature_c);
-        match e.law {
-            HeatLaw::Rated {
-                output_w,
-                base_k,
-                exponent,
-                mean,
-            } => {
-                let excess = excess_k(mean, flow_c, flow_c - e.drop_k, room_c);
-                output_w * maths::pow((excess / base_k).max(0.0), exponent)
-            }
-            HeatLaw::Floor { w_per_k, mean, .. } => {
-                w_per_k * excess_k(mean, flow_c, flow_c - e.drop_k, room_c)
-            }
-            HeatLaw::Fixed(w) => w,
-        }
+        e.law.heat_w(flow_c, flow_c - e.drop_k, room_c)
     }
 }

@@ -6,7 +6,7 @@ use crate::network::{HouseState, Network, PartGroup, RunKind};
 use crate::report::rounded;
 use crate::solve::SourceLimit;
 use crate::survey::Side;
-use crate::view::{BasisUsed, Bites, LockshieldFrom, PumpedCircuit, Required, Running, Through};
+use crate::view::{BasisUsed, Bites, LockshieldFrom, PumpedCircuit, Required, Running};
 
 /// The whole study; `state` leaves only one state of the house, by index.
 pub fn check(study: &Study, state: Option<usize>) -> Check {
@@ -333,9 +333,7 @@ fn index(network: &Network, required: &Required, circuit: &PumpedCircuit) -> Ind
     Index {
         state: state_name(network, required.state),
         circuit: circuit.name.clone(),
-        through: path
-            .map(|p| through(network, p.through))
-            .unwrap_or_default(),
+        through: path.map(|p| p.through.name(network)).unwrap_or_default(),
         flow_kg_s: rounded(circuit.flow_kg_s),
         flow_m3_h: rounded(circuit.flow_m3_s * 3600.0),
         needed_pa: rounded(circuit.needed_pa),
@@ -372,17 +370,4 @@ fn index(network: &Network, required: &Required, circuit: &PumpedCircuit) -> Ind
             })
             .collect(),
     }
-}
-
-/// Name of what a path goes through.
-pub(crate) fn through(network: &Network, through: Through) -> String {
-    match through {
-        Through::Emitter(i) => network.emitters.get(i).map(|e| e.name.clone()),
-        Through::Cylinder(i) => network.cylinders.get(i).map(|c| c.name.clone()),
-        Through::Vessel(i) => network.vessels.get(i).map(|v| v.name.clone()),
-        Through::Manifold(i) => network.manifolds.get(i).map(|m| m.name.clone()),
-        Through::Exchanger(i) => network.exchangers.get(i).map(|e| e.name.clone()),
-        Through::Bypass(i) => network.bypasses.get(i).map(|b| b.name.clone()),
-    }
-    .unwrap_or_default()
 }

@@ -4,7 +4,6 @@ use super::Paint;
 use super::findings::Shown;
 use crate::check::{Study, Verdict};
 use crate::network::{Run, StateKind};
-use crate::report::json::through;
 use crate::report::layout::{name, paragraph};
 use crate::report::speak::Speak;
 use crate::view::{BasisUsed, Bites, PumpedCircuit, Required};
@@ -119,7 +118,7 @@ fn balance(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> String 
     let through = circuit
         .paths
         .get(circuit.index)
-        .map(|p| through(&study.network, p.through));
+        .map(|p| p.through.name(&study.network));
     let through = through.map(|t| speak.name(&t)).unwrap_or_default();
     let pump = speak.name(&circuit.name);
     let needed = speak.pressure(circuit.needed_pa);

@@ -3,7 +3,6 @@
 use super::{Paint, heading, headline};
 use crate::check::{Study, Subject, Verdict};
 use crate::network::{PartGroup, RunKind};
-use crate::report::json::through;
 use crate::report::layout::{Table, name, paragraph};
 use crate::report::speak::{Speak, bare, unit};
 use crate::report::words;
@@ -77,7 +76,7 @@ fn breakdown(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> Strin
     let Some(path) = circuit.paths.get(circuit.index) else {
         return String::new();
     };
-    let through = speak.name(&through(&study.network, path.through));
+    let through = speak.name(&path.through.name(&study.network));
     let mut out = String::from("\n");
     out.push_str(&paragraph(
         "  ",
@@ -133,7 +132,7 @@ fn breakdown(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> Strin
         .map(|(_, p)| {
             format!(
                 "{} {}",
-                speak.name(&crate::report::json::through(&study.network, p.through)),
+                speak.name(&p.through.name(&study.network)),
                 speak.pressure(p.loss_pa)
             )
         })
