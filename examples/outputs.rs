@@ -1,5 +1,5 @@
 //! Rebuilds `out/`: drawing and report of every house in `networks/`, as the program itself writes them, and the lines
-//! of the README that quote one.
+//! of the README that quote one. Schematics and texts stand in the folder itself, plots and cards in its `plots`.
 //!
 //! `cargo run --release --example outputs [FOLDER]`; the same files, byte for byte, on every machine.
 
@@ -11,7 +11,8 @@ use std::path::{Path, PathBuf};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = PathBuf::from(std::env::args_os().nth(1).unwrap_or_else(|| "out".into()));
-    std::fs::create_dir_all(&folder)?;
+    let plots = folder.join("plots");
+    std::fs::create_dir_all(&plots)?;
     let mut houses: Vec<PathBuf> = std::fs::read_dir("networks")?
         .map(|entry| Ok(entry?.path()))
         .collect::<std::io::Result<_>>()?;
@@ -26,8 +27,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         run(&args)?;
     }
     // one house set by hand, as an example of the report and the cards
-    for ending in ["balance.txt", "cards.svg"] {
-        let target = folder.join(format!("linnet-{ending}"));
+    for target in [
+        folder.join("linnet-balance.txt"),
+        plots.join("linnet-cards.svg"),
+    ] {
         run(&[
             "balance".into(),
             "networks/linnet.toml".into(),
@@ -60,7 +63,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             "--svg".into(),
             file(".svg"),
             "--chart".into(),
-            file("-chart.svg"),
+            plots.join(format!("{house}-shut-chart.svg")).into(),
         ])?;
     }
     // one document of each kind, as a reader of it gets it
@@ -77,7 +80,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     // the plots beside a schematic
     for what in ["pump", "pressure", "capacity"] {
-        let target = folder.join(format!("larch-{what}.svg"));
+        let target = plots.join(format!("larch-{what}.svg"));
         run(&[
             "draw".into(),
             "networks/larch.toml".into(),
@@ -99,6 +102,9 @@ fn main() -> Result<(), Box<dyn Error>> {
             target.into(),
         ])?;
     }
+    // the chart of temperatures is written beside the drawing of the plan
+    let chart = "larch-plan-temperatures.svg";
+    std::fs::rename(folder.join(chart), plots.join(chart))?;
     if folder == Path::new("out") {
         quote("README.md", "out/larch.txt")?;
     }
