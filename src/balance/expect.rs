@@ -51,6 +51,8 @@ pub struct Day {
 /// What a unit's display should read.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AtSource {
+    /// Index into `Network::sources`.
+    pub source: usize,
     /// °C.
     pub flow_c: f64,
     /// °C.
@@ -86,6 +88,7 @@ pub(super) fn day(network: &Network, solved: State, share: f64, outside_c: Optio
     let sources = network.sources.iter().enumerate().filter_map(|(i, _)| {
         let s = solved.sources[i];
         Some(AtSource {
+            source: i,
             flow_c: s.flow_c?,
             return_c: s.return_c?,
             flow_m3_s: source_flow_m3_s(network, i, &solved),

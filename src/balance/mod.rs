@@ -1,6 +1,7 @@
 //! How to set a house: every emitter's valve, every pump, what should then be read, and what to do about what was.
 
 mod expect;
+mod lack;
 pub mod next;
 mod pump;
 pub mod settle;
@@ -8,6 +9,7 @@ mod valve;
 mod walk;
 
 pub use expect::{AtEmitter, AtSource, CLAMP_K, CLAMP_ONE_K, DISPLAY, Day, Mild, PRECISION_SOURCE};
+pub use lack::{Lack, SLACK};
 pub use next::{Next, Read};
 pub use pump::PumpSetting;
 pub use settle::{Ground, Settled};
@@ -37,6 +39,8 @@ pub struct Balance {
     pub design: Day,
     /// What should be read on a mild day.
     pub mild: Mild,
+    /// What the house still lacks on the design day.
+    pub lacks: Vec<Lack>,
     /// Order of the valves.
     pub walk: Walk,
     /// By emitter: change of every emitter's flow, kg/s, for its valve's kv raised by one part in a hundred; `None`
@@ -80,6 +84,7 @@ pub fn balance(network: &Network) -> Result<Balance, Stop> {
     let design = expect::day(network, solved, 1.0, network.design.outside_c);
     let ran = next::pumps(network, &settled);
     let next = next::next(&ground, &settled, &design, &network.readings, &ran)?;
+    let lacks = lack::lacks(network, &required, &design);
     let valves = valve::emitters(&ground, &settled, &design);
     let stops: Vec<usize> = (0..valves.len())
         .filter(|&i| valves[i].setter.is_some())
@@ -91,6 +96,7 @@ pub fn balance(network: &Network) -> Result<Balance, Stop> {
         valves,
         design,
         mild,
+        lacks,
         answers,
         next,
         settled,

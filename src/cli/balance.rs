@@ -64,6 +64,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         .valves
         .iter()
         .any(|v| !matches!(v.why, None | Some(Why::NotAsked | Why::OnePipe)));
+    let short = short || !balance.lacks.is_empty();
     Ok(if short { Status::Fails } else { Status::Holds })
 }
 

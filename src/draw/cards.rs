@@ -4,7 +4,7 @@ use super::audit;
 use super::scene::{About, Align, Item, Label, Letter, Rect, Scene, pt};
 use super::sheet::{cut, frame, line};
 use super::style::{Paper, Theme};
-use super::words::{pitch, tidy};
+use super::words::{line_width, pitch, tidy};
 
 /// One card as it is printed.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,6 +36,7 @@ pub fn cards(title: &str, cards: &[Card]) -> Vec<Scene> {
         .enumerate()
         .map(|(i, chunk)| {
             sheet(
+                &title,
                 &format!("{title}: settings, sheet {} of {of}", i + 1),
                 chunk,
             )
@@ -43,7 +44,7 @@ pub fn cards(title: &str, cards: &[Card]) -> Vec<Scene> {
         .collect()
 }
 
-fn sheet(title: &str, cards: &[Card]) -> Scene {
+fn sheet(house: &str, title: &str, cards: &[Card]) -> Scene {
     let paper = Paper::A4;
     let f = frame(paper);
     let mut items = vec![Item::Frame(f, 0.7)];
@@ -56,7 +57,7 @@ fn sheet(title: &str, cards: &[Card]) -> Scene {
             h,
         };
         items.push(Item::Frame(r, 0.25));
-        print(card, r.grow(-4.0), &mut items);
+        print(house, card, r.grow(-4.0), &mut items);
     }
     let audit = audit::audit(&items, paper, f);
     Scene {
@@ -77,7 +78,20 @@ fn sheet(title: &str, cards: &[Card]) -> Scene {
     }
 }
 
-fn print(card: &Card, r: Rect, items: &mut Vec<Item>) {
+/// A text in one line if it fits, else in two that part at a blank.
+fn halves(text: &str, cap: f64, width: f64) -> Vec<String> {
+    let fits = |part: &str| line_width(&line(part, false), cap) <= width;
+    if fits(text) {
+        return vec![text.to_owned()];
+    }
+    let mut blanks = text.rmatch_indices(' ');
+    match blanks.find(|(at, _)| fits(&text[..*at])) {
+        Some((at, _)) => vec![text[..at].to_owned(), text[at + 1..].to_owned()],
+        None => vec![text.to_owned()],
+    }
+}
+
+fn print(house: &str, card: &Card, r: Rect, items: &mut Vec<Item>) {
     let mut y = r.y;
     let mut put = |text: &str, bold: bool, cap: f64, x: f64, w: f64, y: f64| {
         items.push(Item::Label(Label {
@@ -100,6 +114,12 @@ fn print(card: &Card, r: Rect, items: &mut Vec<Item>) {
     y += pitch(HEAD) + 1.0;
     put(&card.place, false, BODY, r.x, r.w, y);
     y += pitch(BODY) + 2.0;
+    // a card that was cut off still says whose it is
+    for part in halves(house, BODY, r.w) {
+        put(&part, false, BODY, r.x, r.w, y);
+        y += pitch(BODY);
+    }
+    y += 2.0;
     let value_x = r.x + LABELS * r.w;
     let mut rules = Vec::new();
     for (label, value) in &card.lines {

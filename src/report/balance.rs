@@ -9,7 +9,7 @@ pub use cards::{Card, cards, cards_text};
 
 use super::layout::{Table, paragraph};
 use super::speak::Speak;
-use crate::balance::{Balance, Mark, PumpSetting, Valve, Warning, Why};
+use crate::balance::{Balance, Lack, Mark, PumpSetting, Valve, Warning, Why};
 use crate::network::{Network, PumpControl, SetterKind};
 use crate::survey::Units;
 
@@ -103,7 +103,65 @@ impl Words<'_> {
                 out.push_str(&paragraph("  ", &text));
             }
         }
+        for text in self.lacks() {
+            out.push_str(&paragraph("  ", &text));
+        }
         out
+    }
+
+    /// What no setting brings, alike ones together.
+    fn lacks(&self) -> Vec<String> {
+        let s = &self.speak;
+        let mut said = Vec::new();
+        let mut cold = Vec::new();
+        for lack in &self.balance.lacks {
+            match *lack {
+                Lack::LeastFlow {
+                    source,
+                    flow_m3_s,
+                    least_m3_s,
+                } => said.push(format!(
+                    "BUT {} then moves {}, less than its least flow, {}: it would stop on a fault. Part the flows with \
+                     a vessel of four ports, or ask the emitters for a smaller drop.",
+                    s.name(&self.network.sources[source].name),
+                    s.flow(flow_m3_s),
+                    s.flow(least_m3_s)
+                )),
+                Lack::GreatestFlow {
+                    source,
+                    flow_m3_s,
+                    greatest_m3_s,
+                } => said.push(format!(
+                    "BUT {} then moves {}, more than its greatest flow, {}. Ask the emitters for a larger drop.",
+                    s.name(&self.network.sources[source].name),
+                    s.flow(flow_m3_s),
+                    s.flow(greatest_m3_s)
+                )),
+                Lack::Heat {
+                    room,
+                    gets_w,
+                    needs_w,
+                } => cold.push(format!(
+                    "{} {} of {}",
+                    s.name(&self.network.rooms[room].name),
+                    s.power(gets_w),
+                    s.power(needs_w)
+                )),
+            }
+        }
+        if !cold.is_empty() {
+            let (who, their) = if cold.len() == 1 {
+                ("1 ROOM stays", "its")
+            } else {
+                (&*format!("{} ROOMS stay", cold.len()), "their")
+            };
+            said.push(format!(
+                "BUT {who} short of {their} heat on the design day: {}. No valve cures that: warmer water, a larger \
+                 emitter or a larger source does (`pipecarry check` says which).",
+                cold.join("; ")
+            ));
+        }
+        said
     }
 
     /// Why emitters are off, alike ones together.

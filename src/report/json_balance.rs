@@ -1,7 +1,7 @@
 //! How to set a house, as JSON and as CSV: keys carry their unit, the same whatever the user reads.
 
 use super::{MADE_BY, csv, rounded};
-use crate::balance::{Balance, CLAMP_K, Day, Mild, Valve, Warning, Why};
+use crate::balance::{Balance, CLAMP_K, Day, Lack, Mild, Valve, Warning, Why};
 use crate::hydraulics::local::M3_H;
 use crate::network::{Network, PumpControl, SetterKind};
 use serde::Serialize;
@@ -24,6 +24,7 @@ struct Out {
     walk: Vec<String>,
     walk_m: Option<f64>,
     walk_is_shortest: bool,
+    lacks: Vec<LackOut>,
     design_day: DayOut,
     mild_day: Option<DayOut>,
     clamp_difference_k: f64,
@@ -63,6 +64,17 @@ struct Setting {
     off_because: Option<&'static str>,
     /// For one part in a hundred more kv of its valve.
     answers: Vec<Answer>,
+}
+
+#[derive(Clone, Serialize)]
+struct LackOut {
+    lack: &'static str,
+    room: Option<String>,
+    source: Option<String>,
+    heat_w: Option<f64>,
+    needs_w: Option<f64>,
+    flow_m3_h: Option<f64>,
+    limit_m3_h: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -216,15 +228,57 @@ fn setting(network: &Network, b: &Balance, i: usize) -> Setting {
     }
 }
 
+fn lack(network: &Network, lack: &Lack) -> LackOut {
+    let none = LackOut {
+        lack: "heat",
+        room: None,
+        source: None,
+        heat_w: None,
+        needs_w: None,
+        flow_m3_h: None,
+        limit_m3_h: None,
+    };
+    let of_source = |lack, source: usize, flow_m3_s: f64, limit_m3_s: f64| LackOut {
+        lack,
+        source: Some(network.sources[source].name.clone()),
+        flow_m3_h: rounded(flow_m3_s * M3_H),
+        limit_m3_h: rounded(limit_m3_s * M3_H),
+        ..none.clone()
+    };
+    match *lack {
+        Lack::Heat {
+            room,
+            gets_w,
+            needs_w,
+        } => LackOut {
+            room: Some(network.rooms[room].name.clone()),
+            heat_w: rounded(gets_w),
+            needs_w: rounded(needs_w),
+            ..none
+        },
+        Lack::LeastFlow {
+            source,
+            flow_m3_s,
+            least_m3_s,
+        } => of_source("least flow", source, flow_m3_s, least_m3_s),
+        Lack::GreatestFlow {
+            source,
+            flow_m3_s,
+            greatest_m3_s,
+        } => of_source("greatest flow", source, flow_m3_s, greatest_m3_s),
+    }
+}
+
 fn day(network: &Network, day: &Day) -> DayOut {
-    let sources = network.sources.iter().zip(&day.sources);
     let emitters = network.emitters.iter().zip(&day.emitters);
     DayOut {
         outside_c: day.outside_c.and_then(rounded),
         share: rounded(day.share),
-        sources: sources
-            .map(|(source, at)| SourceOut {
-                source: source.name.clone(),
+        sources: day
+            .sources
+            .iter()
+            .map(|at| SourceOut {
+                source: network.sources[at.source].name.clone(),
                 flow_c: rounded(at.flow_c),
                 return_c: rounded(at.return_c),
                 flow_m3_h: rounded(at.flow_m3_s * M3_H),
@@ -290,6 +344,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
         walk: b.walk.order.iter().map(|&i| emitter(i)).collect(),
         walk_m: rounded(b.walk.length_m),
         walk_is_shortest: b.walk.exact,
+        lacks: b.lacks.iter().map(|l| lack(network, l)).collect(),
         design_day: day(network, &b.design),
         mild_day: match &b.mild {
             Mild::Day(mild) => Some(day(network, mild)),

@@ -3,7 +3,7 @@
 use crate::cli::{World, run_in};
 use pipecarry::balance::next::next;
 use pipecarry::balance::settle::Ground;
-use pipecarry::balance::{self, Balance, Mild, Warning, Why, as_set};
+use pipecarry::balance::{self, Balance, Lack, Mild, Warning, Why, as_set};
 use pipecarry::cli::Status;
 use pipecarry::draw;
 use pipecarry::network::{Law, Network, PartLaw, PumpControl, Reading, Role, SetterKind, expand};
@@ -826,4 +826,87 @@ fn a_unit_that_moves_more_than_the_emitters_are_to_get_is_named() {
     }
     let said = report::balance::text(&network, &b, &network.units);
     assert!(said.contains("moves 8.00 l/min at least"), "{said}");
+}
+
+/// Flows may come out while the unit would stop on a fault or rooms stay cold: then the settings do not hold.
+#[test]
+fn what_no_setting_brings_is_said_first_and_fails() {
+    let constant = "pump = \"constant head 25 kPa\"";
+    let too_little = format!("{constant}\nleast_flow = \"8 l/min\"");
+    let too_much = format!("{constant}\nleast_flow = \"1 l/min\"\ngreatest_flow = \"3 l/min\"");
+    // what is changed, the lack's word in JSON, words of the report; the duties of the story are 0.8 kW at 45 °C
+    let cases = [
+        (
+            A10.replace(constant, &too_little),
+            "least flow",
+            "less than its least flow, 8.00 l/min",
+        ),
+        (
+            A10.replace(constant, &too_much),
+            "greatest flow",
+            "more than its greatest flow, 3.00 l/min",
+        ),
+        (
+            A10.replace(
+                "draws = \"829.2 W\"",
+                "rated = \"1200 W\"\nneeds = \"829.2 W\"\nroom = \"20 C\"",
+            ),
+            "heat",
+            "of their heat on the design day",
+        ),
+    ];
+    for (text, lack, words) in cases {
+        assert_ne!(text, A10, "{lack}: nothing was changed");
+        let mut world = World::with("house.toml", &text);
+        let ran = run_in(&mut world, &["balance", "house.toml"]);
+        let plain = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(plain.contains(words), "{lack}: {plain}");
+        assert!(
+            plain.find("BUT").unwrap() < plain.find("Pumps").unwrap(),
+            "{plain}"
+        );
+        assert_eq!(ran.status, Status::Fails, "{lack}");
+        let out = json(&text, &[]);
+        let said: Vec<&str> = out["lacks"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|l| l["lack"].as_str().unwrap())
+            .collect();
+        assert!(said.contains(&lack), "{said:?}");
+    }
+}
+
+/// What is said to be short is what the solved day shows, and nothing else, on every house.
+#[test]
+fn rooms_said_to_be_cold_are_those_that_the_design_day_leaves_short() {
+    for (name, network) in houses() {
+        let b = balanced(&network);
+        let cold: Vec<usize> = b
+            .lacks
+            .iter()
+            .filter_map(|l| match l {
+                Lack::Heat {
+                    room,
+                    gets_w,
+                    needs_w,
+                } => {
+                    assert!(gets_w < needs_w, "{name}");
+                    Some(*room)
+                }
+                Lack::LeastFlow { .. } | Lack::GreatestFlow { .. } => None,
+            })
+            .collect();
+        for (i, room) in network.rooms.iter().enumerate() {
+            let short = room.emitters.iter().any(|&e| {
+                b.valves[e].why != Some(Why::NotAsked)
+                    && b.design.emitters[e]
+                        .is_some_and(|a| a.heat_w < 0.99 * network.emitters[e].duty_w)
+            });
+            // a room with one emitter is short exactly where that is
+            if room.emitters.len() == 1 && room.needs_w.is_some() {
+                assert_eq!(cold.contains(&i), short, "{name}: {}", room.name);
+            }
+        }
+    }
 }

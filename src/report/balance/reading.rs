@@ -65,8 +65,12 @@ impl Words<'_> {
                 )
             };
             for at in &day.sources {
+                let unit = match &day.sources[..] {
+                    [_] => "the display".to_owned(),
+                    _ => format!("{} display", s.name(&self.network.sources[at.source].name)),
+                };
                 let text = format!(
-                    "{which}: the display shows flow {}, return {}, {}, {}.",
+                    "{which}: {unit} shows flow {}, return {}, {}, {}.",
                     s.temperature(at.flow_c),
                     s.temperature(at.return_c),
                     s.flow(at.flow_m3_s),
