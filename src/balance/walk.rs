@@ -89,8 +89,8 @@ fn storey(network: &Network, emitter: usize) -> Option<String> {
         .or(e.tails.1)
         .and_then(|r| network.runs[r].storey.clone());
     e.storey.clone().or(tail).or_else(|| {
-        // the storey of the run that leads to its tee
-        let leads = |r: &&crate::network::Run| r.to == e.ends.0 || r.from == e.ends.0;
+        // the storey of the run that leads to its tee; one that leads on may climb
+        let leads = |r: &&crate::network::Run| r.to == e.ends.0;
         network
             .runs
             .iter()

@@ -4,12 +4,13 @@
 mod cards;
 mod next;
 mod reading;
+mod remarks;
 
 pub use cards::{Card, cards, cards_text};
 
 use super::layout::{Table, paragraph};
 use super::speak::Speak;
-use crate::balance::{Balance, Lack, Mark, PumpSetting, Valve, Warning, Why};
+use crate::balance::{Balance, Lack, Mark, PumpSetting, Valve, Why};
 use crate::network::{Network, PumpControl, SetterKind};
 use crate::survey::Units;
 
@@ -109,6 +110,11 @@ impl Words<'_> {
         out
     }
 
+    /// Whether a pump is short of head at the design flow.
+    fn lacks_head(&self) -> bool {
+        self.balance.pumps.iter().any(|p| p.short_pa > 0.0)
+    }
+
     /// What no setting brings, alike ones together.
     fn lacks(&self) -> Vec<String> {
         let s = &self.speak;
@@ -121,11 +127,15 @@ impl Words<'_> {
                     flow_m3_s,
                     least_m3_s,
                 } => said.push(format!(
-                    "BUT {} then moves {}, less than its least flow, {}: it would stop on a fault. Part the flows with \
-                     a vessel of four ports, or ask the emitters for a smaller drop.",
+                    "BUT {} then moves {}, less than its least flow, {}: it would stop on a fault. {}",
                     s.name(&self.network.sources[source].name),
                     s.flow(flow_m3_s),
-                    s.flow(least_m3_s)
+                    s.flow(least_m3_s),
+                    if self.lacks_head() {
+                        "The head that it lacks comes first."
+                    } else {
+                        "Part the flows with a vessel of four ports, or ask the emitters for a smaller drop."
+                    }
                 )),
                 Lack::GreatestFlow {
                     source,
@@ -156,9 +166,13 @@ impl Words<'_> {
                 (&*format!("{} ROOMS stay", cold.len()), "their")
             };
             said.push(format!(
-                "BUT {who} short of {their} heat on the design day: {}. No valve cures that: warmer water, a larger \
-                 emitter or a larger source does (`pipecarry check` says which).",
-                cold.join("; ")
+                "BUT {who} short of {their} heat on the design day: {}. {} (`pipecarry check` says which).",
+                cold.join("; "),
+                if self.lacks_head() {
+                    "No valve cures that: the flow that is lacking, warmer water or a larger emitter does"
+                } else {
+                    "No valve cures that: warmer water, a larger emitter or a larger source does"
+                }
             ));
         }
         said
@@ -343,104 +357,6 @@ impl Words<'_> {
             }
         }
         out
-    }
-
-    fn remarks(&self) -> String {
-        let mut out = String::new();
-        for (i, v) in self.balance.valves.iter().enumerate() {
-            for warning in &v.warnings {
-                if let Warning::LowAuthority(..) = warning {
-                    continue;
-                }
-                out.push_str(&paragraph(
-                    "  - ",
-                    &format!("{}: {}", self.name(i), self.warning(warning)),
-                ));
-            }
-            if let Some((from, to)) = self.moved(v) {
-                let text = format!(
-                    "{}: it stands at kv {from} now and goes to {to}.",
-                    self.name(i)
-                );
-                out.push_str(&paragraph("  - ", &text));
-            }
-            if let Some(Mark {
-                nearest: Some((_, kv)),
-                ..
-            }) = v.mark
-                && let Some(wanted) = v.kv_m3h.filter(|w| (kv / w - 1.0).abs() > 0.05)
-            {
-                let n = &self.speak.show;
-                let text = format!(
-                    "{}: the nearest number has kv {} where {} is wanted.",
-                    self.name(i),
-                    n.number(kv, 2),
-                    n.number(wanted, 2)
-                );
-                out.push_str(&paragraph("  - ", &text));
-            }
-        }
-        let low: Vec<(usize, f64, f64)> = self
-            .balance
-            .valves
-            .iter()
-            .enumerate()
-            .flat_map(|(i, v)| v.warnings.iter().map(move |w| (i, w)))
-            .filter_map(|(i, w)| match w {
-                Warning::LowAuthority(a, limit) => Some((i, *a, limit.value)),
-                _ => None,
-            })
-            .collect();
-        if let Some((_, _, limit)) = low.first() {
-            let each: Vec<String> = low
-                .iter()
-                .map(|(i, a, _)| format!("{} {}", self.name(*i), self.speak.show.number(*a, 2)))
-                .collect();
-            let text = format!(
-                "Heads with authority under {} (share of their valve in the loss from tee to tee): {}. They change the \
-                 flow only when nearly shut; a valve with a presetting of its own in place of the lockshield is steadier.",
-                self.speak.show.number(*limit, 1),
-                each.join(", ")
-            );
-            out.push_str(&paragraph("  - ", &text));
-        }
-        if out.is_empty() {
-            out
-        } else {
-            format!("\nWhat speaks against it\n{out}")
-        }
-    }
-
-    fn moved(&self, v: &Valve) -> Option<(String, String)> {
-        let stands = v.setter?.stands_kv_m3h?;
-        let n = &self.speak.show;
-        let (from, to) = (n.number(stands, 2), n.number(v.kv_m3h?, 2));
-        (from != to).then_some((from, to))
-    }
-
-    fn warning(&self, warning: &Warning) -> String {
-        let n = &self.speak.show;
-        match warning {
-            Warning::BelowTable(least) => format!(
-                "below the least kv of its table, {}: it lets more through than is wanted even at its smallest setting.",
-                n.number(*least, 2)
-            ),
-            Warning::AboveTable(greatest) => format!(
-                "above the greatest kv of its table, {}: it cannot open so far.",
-                n.number(*greatest, 2)
-            ),
-            Warning::NearlyShut(share) => format!(
-                "nearly shut, {} of its open kv: a hand hardly sets that, dirt shuts it. A valve of smaller kv is better.",
-                n.percent(*share)
-            ),
-            Warning::Noise(pa, limit) => format!(
-                "takes {}, above {}: it may be heard ({}).",
-                self.speak.pressure(*pa),
-                self.speak.pressure(limit.value),
-                self.speak.clean(&limit.source)
-            ),
-            Warning::LowAuthority(share, _) => format!("authority {}.", n.number(*share, 2)),
-        }
     }
 
     fn rests(&self) -> String {

@@ -910,3 +910,27 @@ fn rooms_said_to_be_cold_are_those_that_the_design_day_leaves_short() {
         }
     }
 }
+
+/// A run that climbs from a tee does not take along the emitter that hangs on the tee.
+#[test]
+fn a_storey_is_that_of_the_run_that_leads_to_the_tee() {
+    let text = A10.replace(
+            "trunk = [\"hp\", \"tee\", \"bore 100mm 0.001m\"]",
+            "trunk = [\"hp\", \"tee\", \"bore 100mm 0.001m\"]\nup = [\"tee\", \"landing\", \"cu22 3m storey first\"]",
+        )
+        + "far = { from = \"landing\", leg = \"cu15 3m\" }\n";
+    let network = house(&text);
+    let b = balanced(&network);
+    let of = |name: &str| {
+        let i = network
+            .emitters
+            .iter()
+            .position(|e| e.name == name)
+            .unwrap();
+        b.walk.storeys[i].as_deref()
+    };
+    assert_eq!(
+        (of("near"), of("index"), of("far")),
+        (None, None, Some("first"))
+    );
+}

@@ -1,0 +1,112 @@
+//! What speaks against the settings, alike ones together.
+
+use super::Words;
+use crate::balance::{Mark, Valve, Warning};
+use crate::report::layout::paragraph;
+use crate::view::limits::Limit;
+
+impl Words<'_> {
+    pub(super) fn remarks(&self) -> String {
+        let mut said = Vec::new();
+        for (i, v) in self.balance.valves.iter().enumerate() {
+            let mut of = |text: String| said.push(format!("{}: {text}", self.name(i)));
+            v.warnings
+                .iter()
+                .filter_map(|w| self.alone(w))
+                .for_each(&mut of);
+            self.moved(v).into_iter().for_each(&mut of);
+            self.rounded_off(v).into_iter().for_each(&mut of);
+        }
+        let n = &self.speak.show;
+        let loud = |w: &Warning| match w {
+            Warning::Noise(pa, limit) => Some((self.speak.pressure(*pa), limit.clone())),
+            _ => None,
+        };
+        if let Some((each, limit)) = self.together(loud) {
+            said.push(format!(
+                "Valves that take more than {} and may be heard ({}): {each}.",
+                self.speak.pressure(limit.value),
+                self.speak.clean(&limit.source)
+            ));
+        }
+        let meek = |w: &Warning| match w {
+            Warning::LowAuthority(share, limit) => Some((n.number(*share, 2), limit.clone())),
+            _ => None,
+        };
+        if let Some((each, limit)) = self.together(meek) {
+            said.push(format!(
+                "Heads with authority under {} (share of their valve in the loss from tee to tee): {each}. They change the \
+                 flow only when nearly shut; a valve with a presetting of its own in place of the lockshield is steadier.",
+                n.number(limit.value, 1)
+            ));
+        }
+        if said.is_empty() {
+            return String::new();
+        }
+        let lines: String = said.iter().map(|text| paragraph("  - ", text)).collect();
+        format!("\nWhat speaks against it\n{lines}")
+    }
+
+    /// Every emitter with a warning of one kind, with its figure, and the limit of that kind.
+    fn together(
+        &self,
+        figure: impl Fn(&Warning) -> Option<(String, Limit)>,
+    ) -> Option<(String, Limit)> {
+        let valves = self.balance.valves.iter().enumerate();
+        let all: Vec<(String, Limit)> = valves
+            .flat_map(|(i, v)| v.warnings.iter().map(move |w| (i, w)))
+            .filter_map(|(i, w)| {
+                figure(w).map(|(text, limit)| (format!("{} {text}", self.name(i)), limit))
+            })
+            .collect();
+        let limit = all.first()?.1.clone();
+        let each: Vec<String> = all.into_iter().map(|(text, _)| text).collect();
+        Some((each.join(", "), limit))
+    }
+
+    /// A warning that stands by itself.
+    fn alone(&self, warning: &Warning) -> Option<String> {
+        let n = &self.speak.show;
+        match warning {
+            Warning::BelowTable(least) => Some(format!(
+                "below the least kv of its table, {}: it lets more through than is wanted even at its smallest setting.",
+                n.number(*least, 2)
+            )),
+            Warning::AboveTable(greatest) => Some(format!(
+                "above the greatest kv of its table, {}: it cannot open so far.",
+                n.number(*greatest, 2)
+            )),
+            Warning::NearlyShut(share) => Some(format!(
+                "nearly shut, {} of its open kv: a hand hardly sets that, dirt shuts it. A valve of smaller kv is better.",
+                n.percent(*share)
+            )),
+            Warning::Noise(..) | Warning::LowAuthority(..) => None,
+        }
+    }
+
+    /// A valve that stands elsewhere now.
+    fn moved(&self, v: &Valve) -> Option<String> {
+        let stands = v.setter?.stands_kv_m3h?;
+        let n = &self.speak.show;
+        let (from, to) = (n.number(stands, 2), n.number(v.kv_m3h?, 2));
+        (from != to).then(|| format!("it stands at kv {from} now and goes to {to}."))
+    }
+
+    /// A ring whose numbers do not come near.
+    fn rounded_off(&self, v: &Valve) -> Option<String> {
+        let Some(Mark {
+            nearest: Some((_, kv)),
+            ..
+        }) = v.mark
+        else {
+            return None;
+        };
+        let wanted = v.kv_m3h.filter(|w| (kv / w - 1.0).abs() > 0.05)?;
+        let n = &self.speak.show;
+        Some(format!(
+            "the nearest number has kv {} where {} is wanted.",
+            n.number(kv, 2),
+            n.number(wanted, 2)
+        ))
+    }
+}
