@@ -17,16 +17,37 @@ use std::path::Path;
 pub fn read(path: &Path, io: &mut Io<'_>) -> Result<(Text, Network), Trouble> {
     let text = input::text(path, io)?;
     if text.json {
-        let network = reference::load(&text.text).map_err(|error| {
-            Trouble::with_help(
-                format!("{} is not a reference case: {error}", text.name),
-                "a house of your own is written in TOML, with an ending other than .json",
-            )
-        })?;
-        return Ok((text, network));
+        return solved_case(text);
     }
     let (text, _, network) = written(text, io)?;
     Ok((text, network))
+}
+
+fn solved_case(text: Text) -> Result<(Text, Network), Trouble> {
+    let network = reference::load(&text.text).map_err(|error| {
+        Trouble::with_help(
+            format!("{} is not a reference case: {error}", text.name),
+            "a house of your own is written in TOML, with an ending other than .json",
+        )
+    })?;
+    Ok((text, network))
+}
+
+/// Reads a house, with the survey where somebody wrote it: a reference case has none.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_whole(
+    path: &Path,
+    io: &mut Io<'_>,
+) -> Result<(Text, Option<Survey>, Network), Trouble> {
+    let text = input::text(path, io)?;
+    if !text.json {
+        let (text, survey, network) = written(text, io)?;
+        return Ok((text, Some(survey), network));
+    }
+    let (text, network) = solved_case(text)?;
+    Ok((text, None, network))
 }
 
 /// Reads a house that somebody wrote, with the survey that it says.

@@ -4,13 +4,18 @@ use super::io::Io;
 use super::target::{self, Result as Output, Target};
 use super::trouble::{Status, Trouble};
 use super::{house, options};
+use crate::balance;
 use crate::check::exit_status;
 use crate::diag::nearest;
 use crate::network::{Network, StateKind};
+use crate::plan::problem::Objective;
+use crate::plan::search;
+use crate::plan::upsize::{Ask, Upsize, upsize};
 use crate::report::document::{Choice, Material, Reader, Section, html, markdown};
 use crate::report::{csv, json};
 use crate::shut::valves::closable;
 use crate::shut::{self, Options, Shut, Stop};
+use crate::survey::Survey;
 use std::path::{Path, PathBuf};
 
 #[derive(clap::Args)]
@@ -54,13 +59,28 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         Some(list) => chosen(list)?,
         None => reader.sections(),
     };
-    let (source, mut network) = house::read(&args.file, io)?;
+    let (source, survey, mut network) = house::read_whole(&args.file, io)?;
     if let Some(units) = units {
         units.apply(&mut network.units);
     }
     let state = args.look.state(&network)?;
     let study = house::study(&source, &network, &args.look.options())?;
-    let wants_shut = sections.contains(&Section::Valves);
+    let wants = |section: Section| sections.contains(&section);
+    let balance = match wants(Section::Settings) {
+        true => balance::balance(&network).map_err(|stop| {
+            match stop {
+                balance::Stop::NoHeating => "the house has no state in which it heats",
+                balance::Stop::Solve(_) => "the house has no answer with its valves set",
+            }
+            .to_owned()
+        }),
+        false => Err("not asked for".to_owned()),
+    };
+    let plan = match wants(Section::Plan) {
+        true => planned(survey.as_ref(), &network),
+        false => Err("not asked for".to_owned()),
+    };
+    let wants_shut = wants(Section::Valves);
     let choice = Choice {
         reader,
         sections,
@@ -88,6 +108,8 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         source: &source.text,
         file: &file,
         shut: shut.as_ref().map_err(String::as_str),
+        plan: plan.as_ref().map_err(String::as_str),
+        balance: balance.as_ref().map_err(String::as_str),
     };
     let make = |form: Form| -> Vec<u8> {
         let data = || json::check(&study, state);
@@ -120,6 +142,35 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     Ok(match exit_status(&study, false) {
         0 => Status::Holds,
         _ => Status::Fails,
+    })
+}
+
+/// Runs and emitters of a house for whose document changes are searched for; beyond, that takes its time.
+const MOST_TO_PLAN: usize = 120;
+
+/// What to change, or in words why that is not shown.
+fn planned(survey: Option<&Survey>, network: &Network) -> Result<Upsize, String> {
+    let Some(survey) = survey else {
+        return Err("a solved case has no words that could be changed".to_owned());
+    };
+    if network.runs.len() + network.emitters.len() > MOST_TO_PLAN {
+        return Err(
+            "the house is large, and the search takes its time; pipecarry's command upsize goes through it"
+                .to_owned(),
+        );
+    }
+    let ask = Ask {
+        objective: Objective::Money,
+        frontier: false,
+        larger_drop: false,
+    };
+    upsize(survey, ask).map_err(|stop| {
+        match stop {
+            search::Stop::Solve(_) => "a house with its guesses settled has no answer",
+            search::Stop::NothingRequired => "nothing in this house asks for heat",
+            search::Stop::Broken(_) => "the house does not close once its guesses are settled",
+        }
+        .to_owned()
     })
 }
 

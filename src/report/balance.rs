@@ -5,10 +5,13 @@ mod cards;
 mod next;
 mod reading;
 mod remarks;
+mod sheet;
 
 pub use cards::{Card, cards, cards_text};
+pub(crate) use sheet::sheet;
 
-use super::layout::{Table, paragraph};
+use super::layout::Table;
+use super::prose::Prose;
 use super::speak::Speak;
 use crate::balance::{Balance, Lack, Mark, PumpSetting, Valve, Why};
 use crate::network::{Network, PumpControl, SetterKind};
@@ -17,27 +20,75 @@ use crate::survey::Units;
 /// Columns of a name in a table.
 const NAME: usize = 18;
 
+/// Parts of the report, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Part {
+    /// Whether every emitter gets its flow.
+    First,
+    /// What to do after readings.
+    Next,
+    /// How each pump is set.
+    Pumps,
+    /// How each valve is set.
+    Valves,
+    /// What speaks against it.
+    Remarks,
+    /// The order of walking.
+    Walk,
+    /// What should then be read.
+    Readings,
+    /// What a turn does.
+    Answers,
+    /// How it was reached.
+    Rests,
+}
+
 /// The whole report.
 pub fn text(network: &Network, balance: &Balance, units: &Units) -> String {
+    let mut out = Prose::of("", &format!("{}: how to set it", network.title));
+    out.gap();
+    out.join(parts(
+        network,
+        balance,
+        units,
+        &[
+            Part::First,
+            Part::Next,
+            Part::Pumps,
+            Part::Valves,
+            Part::Remarks,
+            Part::Walk,
+            Part::Readings,
+            Part::Answers,
+            Part::Rests,
+        ],
+    ));
+    out.gap();
+    out.say("", super::MADE_BY);
+    out.text()
+}
+
+/// Some parts of it.
+pub(crate) fn parts(network: &Network, balance: &Balance, units: &Units, parts: &[Part]) -> Prose {
     let words = Words {
         network,
         balance,
         speak: Speak::of(network, units),
     };
-    let mut out = paragraph("", &format!("{}: how to set it", network.title));
-    out.push('\n');
-    out.push_str(&words.first());
-    if balance.next.is_some() {
-        out.push_str(&words.next());
+    let mut out = Prose::default();
+    for part in parts {
+        out.join(match part {
+            Part::First => words.first(),
+            Part::Next => words.next(),
+            Part::Pumps => words.pumps(),
+            Part::Valves => words.valves(),
+            Part::Remarks => words.remarks(),
+            Part::Walk => words.walk(),
+            Part::Readings => words.readings(),
+            Part::Answers => words.answers(),
+            Part::Rests => words.rests(),
+        });
     }
-    out.push_str(&words.pumps());
-    out.push_str(&words.valves());
-    out.push_str(&words.remarks());
-    out.push_str(&words.walk());
-    out.push_str(&words.readings());
-    out.push_str(&words.answers());
-    out.push_str(&words.rests());
-    out.push_str(&format!("\n{}\n", super::MADE_BY));
     out
 }
 
@@ -64,7 +115,7 @@ impl Words<'_> {
         }
     }
 
-    fn first(&self) -> String {
+    fn first(&self) -> Prose {
         let asked: Vec<usize> = (0..self.balance.valves.len())
             .filter(|&i| self.balance.valves[i].why != Some(Why::NotAsked))
             .collect();
@@ -78,7 +129,7 @@ impl Words<'_> {
                 "ALL {} EMITTERS get their design flow within 1 % with the pumps and valves set as below.",
                 asked.len()
             );
-            paragraph("", &text)
+            Prose::of("", &text)
         } else {
             let text = format!(
                 "{} OF {} EMITTERS do not get their design flow within 1 % even when everything is set as below: {}.",
@@ -86,10 +137,10 @@ impl Words<'_> {
                 asked.len(),
                 self.list(&off)
             );
-            paragraph("", &text)
+            Prose::of("", &text)
         };
         for why in self.whys(&off) {
-            out.push_str(&paragraph("  ", &why));
+            out.say("  ", &why);
         }
         for pump in &self.balance.pumps {
             if let Some(index) = pump.index {
@@ -101,11 +152,11 @@ impl Words<'_> {
                     self.speak.name(&self.network.pumps[pump.pump].name),
                     self.name(index)
                 );
-                out.push_str(&paragraph("  ", &text));
+                out.say("  ", &text);
             }
         }
         for text in self.lacks() {
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         out
     }
@@ -220,15 +271,15 @@ impl Words<'_> {
         says.collect()
     }
 
-    fn pumps(&self) -> String {
-        let mut out = String::from("\nPumps\n");
+    fn pumps(&self) -> Prose {
+        let mut out = Prose::headed("Pumps");
         for pump in &self.balance.pumps {
-            out.push_str(&self.pump(pump));
+            out.join(self.pump(pump));
         }
         out
     }
 
-    fn pump(&self, p: &PumpSetting) -> String {
+    fn pump(&self, p: &PumpSetting) -> Prose {
         let s = &self.speak;
         let info = &self.network.pumps[p.pump];
         let name = s.name(&info.name);
@@ -240,7 +291,7 @@ impl Words<'_> {
                 s.pressure(p.full_pa),
                 s.pressure(p.short_pa)
             );
-            return paragraph("  ", &text);
+            return Prose::of("  ", &text);
         }
         let mut text = format!(
             "{name}: set it to {}. Its circuit needs {} at {}.",
@@ -276,7 +327,7 @@ impl Words<'_> {
                 s.drop(drop_k)
             ));
         }
-        paragraph("  ", &text)
+        Prose::of("  ", &text)
     }
 
     fn control(&self, control: PumpControl, flow_m3_s: f64) -> String {
@@ -317,7 +368,7 @@ impl Words<'_> {
         }
     }
 
-    fn valves(&self) -> String {
+    fn valves(&self) -> Prose {
         let mut table = Table::new(&["<emitter", "<set", "kv", "<to", "flow", "takes", "drop"]);
         let n = &self.speak.show;
         let order = self.balance.walk.order.iter().copied();
@@ -340,7 +391,7 @@ impl Words<'_> {
                 at.map_or("–".into(), |a| self.speak.difference(a.drop_k())),
             ]);
         }
-        let mut out = format!("\nValves, in the order of the walk\n{}", table.text());
+        let mut out = Prose::headed("Valves, in the order of the walk").and(table);
         for v in &self.balance.branches {
             if let (Some(s), Some(kv)) = (v.setter, v.kv_m3h) {
                 let text = format!(
@@ -353,13 +404,13 @@ impl Words<'_> {
                         "it takes what all behind it have too much of"
                     }
                 );
-                out.push_str(&paragraph("  ", &text));
+                out.say("  ", &text);
             }
         }
         out
     }
 
-    fn rests(&self) -> String {
+    fn rests(&self) -> Prose {
         let text = "The flow of every emitter was held at its design flow while the house was solved with heat; each \
                     valve takes what was left over, the pump is turned down until the index emitter has nothing left, \
                     and the house was then solved again as it runs with these settings. Flow is duty over heat \
@@ -368,11 +419,10 @@ impl Words<'_> {
         let caution = "Pipes and bodies at these temperatures can burn; do not force a seized spindle on a system under \
                        pressure. Design information only: the maker's instructions, local codes and licensed practice \
                        come first.";
-        format!(
-            "\nHow this was reached\n{}{}",
-            paragraph("  ", text),
-            paragraph("  ", caution)
-        )
+        let mut out = Prose::headed("How this was reached");
+        out.say("  ", text);
+        out.say("  ", caution);
+        out
     }
 }
 

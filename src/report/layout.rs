@@ -82,7 +82,7 @@ fn pieces(word: &str, most: usize) -> Vec<String> {
 }
 
 /// Rows of text in columns; the first column is aligned left, others right unless said.
-#[derive(Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Table {
     heads: Vec<String>,
     left: Vec<bool>,
@@ -105,6 +105,17 @@ impl Table {
     /// Adds a row of as many cells as there are headings.
     pub(crate) fn row(&mut self, cells: Vec<String>) {
         self.rows.push(cells);
+    }
+
+    /// Headings, and whether the column stands left.
+    pub(crate) fn heads(&self) -> impl Iterator<Item = (&str, bool)> {
+        let heads = self.heads.iter().map(String::as_str);
+        heads.zip(self.left.iter().copied())
+    }
+
+    /// The rows.
+    pub(crate) fn rows(&self) -> &[Vec<String>] {
+        &self.rows
     }
 
     /// Whether there is nothing to show.

@@ -15,6 +15,7 @@ pub mod json_balance;
 pub mod json_shut;
 pub mod json_upsize;
 mod layout;
+mod prose;
 pub mod shut;
 pub mod sketch;
 mod speak;

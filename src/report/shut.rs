@@ -4,7 +4,8 @@
 mod beside;
 mod plant;
 
-use super::layout::{Table, paragraph};
+use super::layout::Table;
+use super::prose::Prose;
 use super::speak::Speak;
 use crate::network::Network;
 use crate::quantity::Volume;
@@ -23,28 +24,88 @@ const PRINTED: usize = 20;
 /// Rows printed of a table of valves.
 const ROWS: usize = 12;
 
+/// Parts of the report, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Part {
+    /// Whether it trips, the worst, the nearest, all in short.
+    First,
+    /// Smallest sets that trip it and that keep it safe.
+    Sets,
+    /// Flow by number of valves open.
+    ByOpen,
+    /// All heads throttled alike.
+    Throttled,
+    /// Noise at valves.
+    Noise,
+    /// Windows of overflow valves.
+    Windows,
+    /// Water left in circulation.
+    Water,
+    /// Stops and starts.
+    Days,
+    /// What else could stay open, and what would do.
+    KeptOpen,
+    /// What a vessel costs.
+    VesselWays,
+    /// Other states.
+    Beside,
+    /// How each statement was reached.
+    Rests,
+}
+
+impl Part {
+    /// All of them.
+    pub(crate) const ALL: [Part; 12] = [
+        Part::First,
+        Part::Sets,
+        Part::ByOpen,
+        Part::Throttled,
+        Part::Noise,
+        Part::Windows,
+        Part::Water,
+        Part::Days,
+        Part::KeptOpen,
+        Part::VesselWays,
+        Part::Beside,
+        Part::Rests,
+    ];
+}
+
 /// The whole report.
 pub fn text(network: &Network, shut: &Shut, units: &Units) -> String {
+    let mut out = Prose::of("", &format!("{}: when valves close", network.title));
+    out.gap();
+    out.join(parts(network, shut, units, &Part::ALL));
+    out.gap();
+    out.say("", super::MADE_BY);
+    out.text()
+}
+
+/// Some parts of it.
+pub(crate) fn parts(network: &Network, shut: &Shut, units: &Units, parts: &[Part]) -> Prose {
     let speak = Speak::of(network, units);
     let report = Report {
         network,
         shut,
         speak,
     };
-    let mut out = paragraph("", &format!("{}: when valves close", network.title));
-    out.push('\n');
-    out.push_str(&report.first());
-    out.push_str(&report.sets());
-    out.push_str(&report.by_open());
-    out.push_str(&report.throttled());
-    out.push_str(&report.noise());
-    out.push_str(&report.windows());
-    out.push_str(&report.water());
-    out.push_str(&report.days());
-    out.push_str(&report.kept_open());
-    out.push_str(&report.vessel_ways());
-    out.push_str(&report.beside());
-    out.push_str(&report.rests());
+    let mut out = Prose::default();
+    for part in parts {
+        out.join(match part {
+            Part::First => report.first(),
+            Part::Sets => report.sets(),
+            Part::ByOpen => report.by_open(),
+            Part::Throttled => report.throttled(),
+            Part::Noise => report.noise(),
+            Part::Windows => report.windows(),
+            Part::Water => report.water(),
+            Part::Days => report.days(),
+            Part::KeptOpen => report.kept_open(),
+            Part::VesselWays => report.vessel_ways(),
+            Part::Beside => report.beside(),
+            Part::Rests => report.rests(),
+        });
+    }
     out
 }
 
@@ -94,14 +155,12 @@ impl Report<'_> {
         }
     }
 
-    fn first(&self) -> String {
+    fn first(&self) -> Prose {
         let c = &self.shut.combinations;
-        let mut out = String::new();
+        let mut out = Prose::default();
         let Some(least) = self.least_flow() else {
-            out.push_str(&paragraph(
-                "",
-                "Not shown whether the unit trips: the file gives no least_flow. The flows are below.",
-            ));
+            out.say("",
+                "Not shown whether the unit trips: the file gives no least_flow. The flows are below.");
             return out;
         };
         let least = self.speak.flow(least);
@@ -116,8 +175,8 @@ impl Report<'_> {
                 self.speak.flow(self.shut.open.flow_m3_s),
                 self.margin(&self.shut.open)
             );
-            out.push_str(&paragraph("", &text));
-            out.push_str(&self.findings());
+            out.say("", &text);
+            out.join(self.findings());
             return out;
         }
         let solved = c.tally.solved;
@@ -137,15 +196,15 @@ impl Report<'_> {
         } else {
             format!("THE UNIT DOES NOT TRIP in any of {of}; its least flow is {least}.")
         };
-        out.push_str(&paragraph("", &verdict));
+        out.say("", &verdict);
         if let Ok(Some(count)) = c.proved.as_ref().map(|p| p.tripping) {
             let text = format!(
                 "Of all {:.4e} combinations {count:.4e} trip, counted from the sets below.",
                 c.total
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
-        out.push_str(&self.findings());
+        out.join(self.findings());
         if !c.tally.unanswered.is_empty() {
             let text = format!(
                 "NOT SHOWN: {} further combinations have no converged answer (the first: shut {}). None of them is \
@@ -153,11 +212,11 @@ impl Report<'_> {
                 c.tally.unanswered.len(),
                 self.set(c.tally.unanswered[0].0)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         for (what, _) in &self.shut.missing {
             let text = format!("Not shown for want of a converged answer: {what}.");
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         if let Some(worst) = c.worst() {
             let text = format!(
@@ -166,7 +225,7 @@ impl Report<'_> {
                 self.margin(worst),
                 self.set(worst.shut)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         if let Some(miss) = c.nearest_miss().filter(|_| tripping > 0) {
             let text = format!(
@@ -175,19 +234,19 @@ impl Report<'_> {
                 self.margin(miss),
                 self.set(miss.shut)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
-        out.push_str(&self.in_short());
+        out.join(self.in_short());
         if !self.shut.always_open.is_empty() {
             let open = self.shut.always_open.join(", ");
-            out.push_str(&paragraph("  ", &format!("Always open: {open}.")));
+            out.say("  ", &format!("Always open: {open}."));
         }
         out
     }
 
     /// What the parts below come to.
-    fn in_short(&self) -> String {
-        let mut out = String::new();
+    fn in_short(&self) -> Prose {
+        let mut out = Prose::default();
         if let Some(rule) = water::governing(&self.shut.rules) {
             let short_m3 = rule.short_m3();
             let litres = |m3: f64| self.speak.show.volume(Volume(m3));
@@ -207,7 +266,7 @@ impl Report<'_> {
                     litres(short_m3)
                 ),
             };
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         let most = |of: Of| {
             let season = self.shut.seasons.iter().find(|s| s.of == of)?;
@@ -228,17 +287,17 @@ impl Report<'_> {
                 text.push_str(&format!(", up to {starts:.1} times in a typical one"));
             }
             text.push_str(" (6 an hour is a usual ceiling).");
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         out
     }
 
-    fn sets(&self) -> String {
+    fn sets(&self) -> Prose {
         let c = &self.shut.combinations;
         if c.trips.is_empty() || self.shut.open.trips() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("\nSmallest sets of shut valves that trip it\n");
+        let mut out = Prose::headed("Smallest sets of shut valves that trip it");
         let sizes: Vec<u32> = c.trips.iter().map(|m| m.count_ones()).collect();
         let text = format!(
             "{} {}; the smallest has {} of {} valves.",
@@ -247,43 +306,40 @@ impl Report<'_> {
             sizes.first().copied().unwrap_or(0),
             self.shut.valves.len()
         );
-        out.push_str(&paragraph("  ", &text));
-        out.push_str(&self.list(&c.trips));
-        out.push_str("\nSmallest sets that keep it safe if they never close\n");
+        out.say("  ", &text);
+        out.join(self.list(&c.trips));
+        out.heading("Smallest sets that keep it safe if they never close");
         match &c.safe {
-            None => out.push_str(&paragraph("  ", "Too many to list exactly.")),
-            Some(safe) if safe.is_empty() => out.push_str(&paragraph("  ", "There is none.")),
+            None => out.say("  ", "Too many to list exactly."),
+            Some(safe) if safe.is_empty() => out.say("  ", "There is none."),
             Some(safe) => {
                 let count = format!(
                     "{} {}.",
                     safe.len(),
                     if safe.len() == 1 { "set" } else { "sets" }
                 );
-                out.push_str(&paragraph("  ", &count));
-                out.push_str(&self.list(safe));
+                out.say("  ", &count);
+                out.join(self.list(safe));
             }
         }
         out
     }
 
-    fn list(&self, masks: &[sets::Mask]) -> String {
-        let mut out = String::new();
+    fn list(&self, masks: &[sets::Mask]) -> Prose {
+        let mut out = Prose::default();
         for mask in masks.iter().take(PRINTED) {
-            out.push_str(&paragraph("  - ", &self.set(*mask)));
+            out.say("  - ", &self.set(*mask));
         }
         if masks.len() > PRINTED {
-            out.push_str(&paragraph(
-                "  ",
-                &format!("… and {} more.", masks.len() - PRINTED),
-            ));
+            out.say("  ", &format!("… and {} more.", masks.len() - PRINTED));
         }
         out
     }
 
-    fn by_open(&self) -> String {
+    fn by_open(&self) -> Prose {
         let valves = self.shut.valves.len();
         if valves == 0 {
-            return String::new();
+            return Prose::default();
         }
         let mut table = Table::new(&["valves open", "least flow", "greatest flow"]);
         for (open, low, high) in self.shut.combinations.by_open() {
@@ -293,17 +349,14 @@ impl Report<'_> {
                 self.speak.flow(high),
             ]);
         }
-        format!(
-            "\nFlow through the unit by number of valves open\n{}",
-            table.text()
-        )
+        Prose::headed("Flow through the unit by number of valves open").and(table)
     }
 
-    fn throttled(&self) -> String {
+    fn throttled(&self) -> Prose {
         let Some(throttled) = &self.shut.throttled else {
-            return String::new();
+            return Prose::default();
         };
-        let mut out = String::from("\nAll heads throttled alike, none quite shut\n");
+        let mut out = Prose::headed("All heads throttled alike, none quite shut");
         match &throttled.trips_at {
             Some((share, facts)) => {
                 let text = format!(
@@ -311,13 +364,13 @@ impl Report<'_> {
                     self.speak.show.percent(*share),
                     self.speak.power(facts.heat_w)
                 );
-                out.push_str(&paragraph("  ", &text));
+                out.say("  ", &text);
             }
             None if self.shut.open.trips() => {}
-            None => out.push_str(&paragraph(
+            None => out.say(
                 "  ",
                 "It does not trip down to a twentieth of the design kv.",
-            )),
+            ),
         }
         let mut table = Table::new(&["kv of heads", "flow", "heat", "valve loss"]);
         for (share, facts) in &throttled.rows {
@@ -330,16 +383,16 @@ impl Report<'_> {
                     .map_or("–".into(), |(pa, _)| self.speak.pressure(pa)),
             ]);
         }
-        out.push_str(&table.text());
+        out.table(table);
         out
     }
 
-    fn noise(&self) -> String {
+    fn noise(&self) -> Prose {
         let loudest = self.shut.combinations.tally.loudest;
         let Some((pa, e, mask)) =
             loudest.and_then(|f| f.valve_dp_pa.map(|(pa, e)| (pa, e, f.shut)))
         else {
-            return String::new();
+            return Prose::default();
         };
         let text = format!(
             "The largest loss across an open valve is {} at {}, with shut: {}. Valves tend to hiss above about 20 to \
@@ -348,10 +401,12 @@ impl Report<'_> {
             self.network.emitters[e].name,
             self.set(mask)
         );
-        format!("\nNoise at valves\n{}", paragraph("  ", &text))
+        let mut out = Prose::headed("Noise at valves");
+        out.say("  ", &text);
+        out
     }
 
-    fn rests(&self) -> String {
+    fn rests(&self) -> Prose {
         let c = &self.shut.combinations;
         let mut text = match c.reached {
             Reached::All => format!(
@@ -392,12 +447,10 @@ impl Report<'_> {
             )),
         }
         let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
-        format!(
-            "\nHow this was reached\n{}{}\n{}\n",
-            paragraph("  ", &text),
-            paragraph("  ", caution),
-            super::MADE_BY
-        )
+        let mut out = Prose::headed("How this was reached");
+        out.say("  ", &text);
+        out.say("  ", caution);
+        out
     }
 }
 

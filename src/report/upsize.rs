@@ -3,7 +3,8 @@
 
 mod more;
 
-use super::layout::{Table, name, paragraph};
+use super::layout::{Table, name};
+use super::prose::Prose;
 use super::speak::Speak;
 use super::words;
 use crate::check::Verdict;
@@ -15,31 +16,59 @@ use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
 use crate::survey::Units;
 
+/// Parts of the report, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Part {
+    /// The changes and what they cost; why there are none.
+    First,
+    /// Why nothing cheaper works.
+    Proof,
+    /// Cheaper sets that come nearest.
+    Nearest,
+    /// Trades between disruption and money, if asked for.
+    Frontier,
+    /// Order of work.
+    Stages,
+    /// What to buy.
+    Buy,
+    /// What holds the flow temperature up.
+    Ladder,
+    /// What was taken for granted.
+    Granted,
+}
+
 /// The whole report.
 pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost, units: &Units) -> String {
-    let report = Report {
-        upsize,
-        speak: Speak::of(&upsize.house.network, units),
-        prices: PriceList::new(&upsize.house.survey),
-    };
+    let report = Report::new(upsize, units);
     let title = &upsize.house.network.title;
-    let mut out = paragraph("", &format!("{}: what to change", name(title, 60)));
-    out.push('\n');
-    match upsize.best() {
-        Some(best) => {
-            out.push_str(&report.first(best));
-            out.push_str(&report.proof(best));
-            out.push_str(&report.nearest());
-            out.push_str(&report.frontier());
-            out.push_str(&report.stages());
-            out.push_str(&report.buy(best));
-        }
-        None => out.push_str(&report.none()),
+    let mut out = Prose::of("", &format!("{}: what to change", name(title, 60)));
+    out.gap();
+    for part in [
+        Part::First,
+        Part::Proof,
+        Part::Nearest,
+        Part::Frontier,
+        Part::Stages,
+        Part::Buy,
+        Part::Ladder,
+    ] {
+        out.join(report.part(part, cost, false));
     }
-    out.push_str(&report.ladder());
-    out.push_str(&report.steps(steps, cost));
-    out.push_str(&report.granted(cost, !steps.is_empty()));
-    out.push_str(&format!("\n{}\n", super::MADE_BY));
+    out.join(report.steps(steps, cost));
+    out.join(report.part(Part::Granted, cost, !steps.is_empty()));
+    out.gap();
+    out.say("", super::MADE_BY);
+    out.text()
+}
+
+/// Some parts of it.
+pub(crate) fn parts(upsize: &Upsize, units: &Units, parts: &[Part]) -> Prose {
+    let report = Report::new(upsize, units);
+    let cost = RunningCost::of(&upsize.house);
+    let mut out = Prose::default();
+    for part in parts {
+        out.join(report.part(*part, &cost, false));
+    }
     out
 }
 
@@ -64,7 +93,30 @@ pub(super) fn money(currency: &str, hundredths: i64) -> String {
     }
 }
 
-impl Report<'_> {
+impl<'a> Report<'a> {
+    fn new(upsize: &'a Upsize, units: &'a Units) -> Self {
+        Self {
+            upsize,
+            speak: Speak::of(&upsize.house.network, units),
+            prices: PriceList::new(&upsize.house.survey),
+        }
+    }
+
+    fn part(&self, part: Part, cost: &RunningCost, sweep: bool) -> Prose {
+        match (part, self.upsize.best()) {
+            (Part::First, Some(best)) => self.first(best),
+            (Part::First, None) => self.none(),
+            (Part::Proof, Some(best)) => self.proof(best),
+            (Part::Nearest, Some(_)) => self.nearest(),
+            (Part::Frontier, Some(_)) => self.frontier(),
+            (Part::Stages, Some(_)) => self.stages(),
+            (Part::Buy, Some(best)) => self.buy(best),
+            (Part::Ladder, _) => self.ladder(),
+            (Part::Granted, _) => self.granted(cost, sweep),
+            (_, None) => Prose::default(),
+        }
+    }
+
     pub(super) fn money(&self, hundredths: i64) -> String {
         money(self.prices.currency(), hundredths)
     }
@@ -73,19 +125,21 @@ impl Report<'_> {
         format!("{}.{}", points / 10, points % 10)
     }
 
-    fn first(&self, best: &Plan) -> String {
+    fn first(&self, best: &Plan) -> Prose {
         if best.changes.is_empty() && self.upsize.drop.is_none() {
-            return paragraph(
+            let mut out = Prose::of(
                 "",
                 "Nothing need change: every check that pipes and radiators decide passes as it is.",
-            ) + "\n";
+            );
+            out.gap();
+            return out;
         }
         let count = match best.changes.len() {
             0 => "No pipe or radiator need change".to_owned(),
             1 => "Change one thing".to_owned(),
             n => format!("Change {n} things"),
         };
-        let mut out = paragraph(
+        let mut out = Prose::of(
             "",
             &format!(
                 "{count}, for {}. Rooms are upset for {} room-days.",
@@ -111,10 +165,10 @@ impl Report<'_> {
             }
         }
         if !table.is_empty() {
-            out.push_str(&table.text());
+            out.table(table);
         }
         if let Some((emitter, k)) = &self.upsize.drop {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "Set {} to a drop of {} at design: with less water there the other pipes can \
@@ -122,10 +176,10 @@ impl Report<'_> {
                     name(emitter, 40),
                     self.speak.difference(*k)
                 ),
-            ));
+            );
         }
         if let Some((emitter, k, plan)) = &self.upsize.other_drop {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "With a drop of {} at {} it would be {} instead (--larger-drop).",
@@ -133,19 +187,19 @@ impl Report<'_> {
                     name(emitter, 40),
                     self.money(plan.money)
                 ),
-            ));
+            );
         }
         if let Some((pa, asks)) = spare(&best.study.network) {
             let asks = asks.map_or(String::new(), |c| {
                 format!(" The worst room asks for {}.", self.speak.temperature(c))
             });
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "Then {} of head is to spare.{asks}",
                     self.speak.pressure(pa)
                 ),
-            ));
+            );
         }
         let invented = best.bills.iter().flatten().any(|l| !l.own)
             || best.opens.iter().any(|&o| {
@@ -153,30 +207,30 @@ impl Report<'_> {
                 !p.own && p.cost.money > 0
             });
         if invented {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 "Prices are INVENTED where the file gives none: write your own under [prices].",
-            ));
+            );
         }
         for finding in self.upsize.remaining() {
             let speak = Speak::of(&best.study.network, &best.study.network.units);
             let said = words::say(&speak, finding, &speak.subject(finding.subject));
-            out.push_str(&paragraph("Stays failing: ", &said.found));
+            out.say("Stays failing: ", &said.found);
         }
         let depends = best.study.findings.iter();
         if depends.clone().any(|f| f.verdict == Verdict::Depends) {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 "Some checks depend on what is not known; run check on the changed file.",
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 
-    fn proof(&self, best: &Plan) -> String {
+    fn proof(&self, best: &Plan) -> Prose {
         let found = &self.upsize.found;
-        let mut out = String::new();
+        let mut out = Prose::default();
         let what = match self.upsize.ask.objective {
             Objective::Money => "cheaper",
             Objective::Disruption => "less disruptive, or as disruptive and cheaper",
@@ -184,7 +238,7 @@ impl Report<'_> {
         };
         if best.changes.is_empty() && found.proved() {
             // nothing costs less than nothing
-            return String::new();
+            return Prose::default();
         }
         let proof = if found.proved() {
             format!(
@@ -207,7 +261,7 @@ impl Report<'_> {
         };
         let sites = self.upsize.offers.slots.len();
         let choices: usize = found.model.offers.iter().map(Vec::len).sum();
-        out.push_str(&paragraph("", &format!(
+        out.say("", &format!(
             "{proof} {sites} places with {choices} choices were weighed on {} ways round; {} that the \
              pump could serve failed when looked at in full.",
             found.model.ways.len(),
@@ -216,17 +270,17 @@ impl Report<'_> {
                 1 => "one set".to_owned(),
                 n => format!("{n} sets"),
             }
-        )));
+        ));
         if !found.moving.is_empty() {
             let names: Vec<&str> = found
                 .moving
                 .iter()
                 .map(|&s| self.upsize.offers.slots[s].name.as_str())
                 .collect();
-            out.push_str(&paragraph("", &format!(
+            out.say("", &format!(
                 "Sizes move the design flows at {}: the bound leaves out the ways through them.",
                 names.join(", ")
-            )));
+            ));
         }
         if let Some(next) = &self.upsize.next {
             let words: Vec<String> = next
@@ -234,7 +288,7 @@ impl Report<'_> {
                 .iter()
                 .map(|c| c.words(&self.upsize.house.survey))
                 .collect();
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "Next best without all of these: {} ({} more): {}.",
@@ -242,12 +296,9 @@ impl Report<'_> {
                     self.money(next.money - best.money),
                     words.join("; ")
                 ),
-            ));
+            );
         } else if !best.changes.is_empty() {
-            out.push_str(&paragraph(
-                "",
-                "No other plan on offer works without all of these.",
-            ));
+            out.say("", "No other plan on offer works without all of these.");
         }
         let mut forced: Vec<String> = Vec::new();
         for r in &found.model.ruled_out {
@@ -278,15 +329,15 @@ impl Report<'_> {
             }
         }
         if !forced.is_empty() {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "Cannot stay as they are, whatever else is done: {}.",
                     forced.join("; ")
                 ),
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 
@@ -306,30 +357,30 @@ impl Report<'_> {
         }
     }
 
-    fn nearest(&self) -> String {
+    fn nearest(&self) -> Prose {
         if self.upsize.cheaper.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("Cheaper sets that come nearest, and what each fails\n");
+        let mut out = Prose::headed("Cheaper sets that come nearest, and what each fails");
         for fails in &self.upsize.cheaper {
             let set = match fails.changes.len() {
                 0 => "nothing changed".to_owned(),
                 _ => fails.changes.join("; "),
             };
-            out.push_str(&paragraph(
+            out.say(
                 &format!("  {:>9}  ", self.money(fails.money)),
                 &format!("{set}: {}", self.fails(fails)),
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 
-    fn frontier(&self) -> String {
+    fn frontier(&self) -> Prose {
         if self.upsize.frontier.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("Between disruption and money\n");
+        let mut out = Prose::headed("Between disruption and money");
         for (plan, proved) in &self.upsize.frontier {
             let words: Vec<String> = plan
                 .changes
@@ -337,16 +388,16 @@ impl Report<'_> {
                 .map(|c| c.words(&self.upsize.house.survey))
                 .collect();
             let proved = if *proved { "" } else { " (not proved)" };
-            out.push_str(&paragraph(
+            out.say(
                 &format!(
                     "  {:>6} room-days {:>9}  ",
                     self.days(plan.disruption),
                     self.money(plan.money)
                 ),
                 &format!("{}{proved}", words.join("; ")),
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 }

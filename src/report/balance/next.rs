@@ -3,25 +3,23 @@
 use super::Words;
 use crate::balance::Read;
 use crate::network::PumpControl;
-use crate::report::layout::{Table, paragraph};
+use crate::report::layout::Table;
+use crate::report::prose::Prose;
 
 impl Words<'_> {
-    pub(super) fn next(&self) -> String {
+    pub(super) fn next(&self) -> Prose {
         let Some(next) = &self.balance.next else {
-            return String::new();
+            return Prose::default();
         };
         let n = &self.speak.show;
-        let mut out = String::from("\nAfter these readings\n");
+        let mut out = Prose::headed("After these readings");
         for r in &next.read {
-            out.push_str(&paragraph("  - ", &self.one(r)));
+            out.say("  - ", &self.one(r));
         }
         for pump in &self.balance.pumps {
             let name = self.speak.name(&self.network.pumps[pump.pump].name);
             let ran = self.control(next.ran[pump.pump], pump.flow_m3_s);
-            out.push_str(&paragraph(
-                "  ",
-                &format!("Taken with {name} run so: {ran}."),
-            ));
+            out.say("  ", &format!("Taken with {name} run so: {ran}."));
         }
         let mut table = Table::new(&["<emitter", "stood", "now", "<that is"]);
         for &i in &self.balance.walk.order {
@@ -40,8 +38,8 @@ impl Words<'_> {
                 },
             ]);
         }
-        out.push_str("  Next adjustments (kv)\n");
-        out.push_str(&table.text());
+        out.heading("  Next adjustments (kv)");
+        out.table(table);
         let circuits = self.balance.required.circuits.iter();
         for (circuit, found) in circuits.zip(&next.settled.circuits) {
             let Some(p) = circuit.pump else { continue };
@@ -49,12 +47,12 @@ impl Words<'_> {
             if ran != now && !matches!(ran, PumpControl::HeldToDrop { .. }) {
                 let name = self.speak.name(&self.network.pumps[p].name);
                 let now = self.control(now, found.flow_m3_s);
-                out.push_str(&paragraph("  ", &format!("{name}: now {now}.")));
+                out.say("  ", &format!("{name}: now {now}."));
             }
         }
         let text = "Emitters that were not read are taken to be as the file says. Set all of them, let the house settle, \
                     write into the file how pumps and valves now stand, read again.";
-        out.push_str(&paragraph("  ", text));
+        out.say("  ", text);
         out
     }
 

@@ -2,13 +2,14 @@
 
 use super::Words;
 use crate::balance::{CLAMP_K, CLAMP_ONE_K, DISPLAY, Day, Mild, PRECISION_SOURCE, Why};
-use crate::report::layout::{Table, paragraph};
+use crate::report::layout::Table;
+use crate::report::prose::Prose;
 
 impl Words<'_> {
-    pub(super) fn walk(&self) -> String {
+    pub(super) fn walk(&self) -> Prose {
         let walk = &self.balance.walk;
         if walk.order.is_empty() {
-            return String::new();
+            return Prose::default();
         }
         let mut parts: Vec<String> = Vec::new();
         let mut at: Option<&Option<String>> = None;
@@ -41,17 +42,19 @@ impl Words<'_> {
             parts.join(", "),
             self.speak.show.number(walk.length_m, 0)
         );
-        format!("\nThe walk\n{}", paragraph("  ", &text))
+        let mut out = Prose::headed("The walk");
+        out.say("  ", &text);
+        out
     }
 
-    pub(super) fn readings(&self) -> String {
+    pub(super) fn readings(&self) -> Prose {
         let s = &self.speak;
         let mild = match &self.balance.mild {
             Mild::Day(day) => Some(&**day),
             Mild::NotColder | Mild::NoAnswer => None,
         };
         let days: Vec<&Day> = std::iter::once(&self.balance.design).chain(mild).collect();
-        let mut out = String::from("\nWhat should then be read, with all heads open\n");
+        let mut out = Prose::headed("What should then be read, with all heads open");
         for (k, day) in days.iter().enumerate() {
             let outside = day
                 .outside_c
@@ -76,7 +79,7 @@ impl Words<'_> {
                     s.flow(at.flow_m3_s),
                     s.kilowatt(at.output_w)
                 );
-                out.push_str(&paragraph("  ", &text));
+                out.say("  ", &text);
             }
         }
         let heads: &[&str] = match mild {
@@ -106,7 +109,7 @@ impl Words<'_> {
             }
             table.row(cells);
         }
-        out.push_str(&table.text());
+        out.table(table);
         let missing = match &self.balance.mild {
             Mild::Day(_) => "",
             Mild::NotColder => " A mild day is not shown: the design day is hardly colder.",
@@ -121,19 +124,19 @@ impl Words<'_> {
             s.difference(DISPLAY.0),
             s.show.percent(DISPLAY.1)
         );
-        out.push_str(&paragraph("  ", &text));
+        out.say("  ", &text);
         out
     }
 
     /// Emitters in the order of the walk, then the others that water reaches.
-    fn shown(&self) -> Vec<usize> {
+    pub(super) fn shown(&self) -> Vec<usize> {
         let order = &self.balance.walk.order;
         let rest = (0..self.balance.valves.len())
             .filter(|i| !order.contains(i) && self.balance.valves[*i].why != Some(Why::NotAsked));
         order.iter().copied().chain(rest).collect()
     }
 
-    pub(super) fn answers(&self) -> String {
+    pub(super) fn answers(&self) -> Prose {
         let mut table = Table::new(&[
             "<10 % more kv at",
             "its flow",
@@ -175,12 +178,9 @@ impl Words<'_> {
             ]);
         }
         if table.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        format!(
-            "\nWhat a turn does (slopes of the solved house)\n{}",
-            table.text()
-        )
+        Prose::headed("What a turn does (slopes of the solved house)").and(table)
     }
 
     /// Change of an emitter's flow as a share of it.

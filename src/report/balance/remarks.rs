@@ -2,11 +2,11 @@
 
 use super::Words;
 use crate::balance::{Mark, Valve, Warning};
-use crate::report::layout::paragraph;
+use crate::report::prose::Prose;
 use crate::view::limits::Limit;
 
 impl Words<'_> {
-    pub(super) fn remarks(&self) -> String {
+    pub(super) fn remarks(&self) -> Prose {
         let mut said = Vec::new();
         for (i, v) in self.balance.valves.iter().enumerate() {
             let mut of = |text: String| said.push(format!("{}: {text}", self.name(i)));
@@ -41,10 +41,11 @@ impl Words<'_> {
             ));
         }
         if said.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let lines: String = said.iter().map(|text| paragraph("  - ", text)).collect();
-        format!("\nWhat speaks against it\n{lines}")
+        let mut out = Prose::headed("What speaks against it");
+        said.iter().for_each(|text| out.say("  - ", text));
+        out
     }
 
     /// Every emitter with a warning of one kind, with its figure, and the limit of that kind.

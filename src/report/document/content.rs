@@ -1,10 +1,10 @@
 //! Verdict, job, findings, plan, valves, assumptions, cautions.
 
-use super::{Block, Maker, Reader, Table, Text, plain};
+use super::{Block, Maker, Reader, Table, Text};
 use crate::check::cautions::cautions;
 use crate::check::{CHECKS, Verdict};
 use crate::report::layout::name;
-use crate::report::{text, words};
+use crate::report::{shut, text, upsize, words};
 use crate::trace::What;
 
 impl Maker<'_> {
@@ -179,14 +179,28 @@ impl Maker<'_> {
     }
 
     pub(super) fn plan(&mut self) {
-        let bad = matches!(self.study().verdict, Verdict::Fails | Verdict::Depends);
-        self.paragraph(match bad {
-            true => {
-                "What to do about each finding stands beside it. The cheapest and the least disruptive set of changes that \
-                 works is searched for by pipecarry's command upsize; it is not part of this document."
+        let plan = match self.material.plan {
+            Ok(plan) => plan,
+            Err(why) => {
+                let why = name(why, 300);
+                return self.paragraph(format!("What to change is not shown: {why}."));
             }
-            false => "No change is needed for what was checked.",
-        });
+        };
+        use upsize::Part;
+        let parts: &[Part] = match self.choice.reader {
+            Reader::Client => &[Part::First, Part::Stages],
+            Reader::Installer => &[Part::First, Part::Stages, Part::Buy, Part::Granted],
+            Reader::Reviewer => &[
+                Part::First,
+                Part::Proof,
+                Part::Nearest,
+                Part::Stages,
+                Part::Ladder,
+                Part::Granted,
+            ],
+        };
+        let units = &self.study().network.units;
+        self.prose(&upsize::parts(plan, units, parts));
     }
 
     pub(super) fn valves(&mut self) {
@@ -200,9 +214,30 @@ impl Maker<'_> {
                 return;
             }
         };
+        use shut::Part;
+        let parts: &[Part] = match self.choice.reader {
+            Reader::Client => &[Part::First],
+            Reader::Installer => &[
+                Part::First,
+                Part::Sets,
+                Part::Noise,
+                Part::Windows,
+                Part::Water,
+                Part::KeptOpen,
+            ],
+            Reader::Reviewer => &[
+                Part::First,
+                Part::Sets,
+                Part::ByOpen,
+                Part::Noise,
+                Part::Windows,
+                Part::Water,
+                Part::Beside,
+                Part::Rests,
+            ],
+        };
         let network = &self.study().network;
-        let full = crate::report::shut::text(network, shut, &network.units);
-        self.blocks.extend(plain::blocks(&full));
+        self.prose(&shut::parts(network, shut, &network.units, parts));
     }
 
     pub(super) fn assumptions(&mut self) {

@@ -52,6 +52,7 @@ fn of(block: &Block) -> Markup {
         Block::Paragraph(pieces, true) => markup! { p.outcome { (pieces_of(pieces)) } },
         Block::Paragraph(pieces, false) => markup! { p { (pieces_of(pieces)) } },
         Block::List(items) => markup! { ul { @for item in items { li { (pieces_of(item)) } } } },
+        Block::Steps(items) => markup! { ol { @for item in items { li { (pieces_of(item)) } } } },
         Block::Table(table) => table_of(table),
         Block::Formula(lines) => markup! {
             div.scroll tabindex="0" role="group" aria-label="Formulas or lines" { pre { (lines.join("\n")) } }

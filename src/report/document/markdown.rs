@@ -33,6 +33,11 @@ fn of(block: &Block) -> String {
             .iter()
             .map(|item| format!("- {}\n", pieces_of(item)))
             .collect(),
+        Block::Steps(items) => items
+            .iter()
+            .enumerate()
+            .map(|(i, item)| format!("{}. {}\n", i + 1, pieces_of(item)))
+            .collect(),
         Block::Table(table) => table_of(table),
         Block::Formula(lines) => {
             // a fence longer than any run of the sign within it

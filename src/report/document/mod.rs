@@ -7,7 +7,7 @@ mod figure;
 mod html;
 mod inputs;
 mod markdown;
-mod plain;
+mod pieces;
 mod schedule;
 mod settings;
 mod traces;
@@ -16,7 +16,9 @@ pub use html::html;
 pub use markdown::markdown;
 
 use super::speak::Speak;
+use crate::balance::Balance;
 use crate::check::Study;
+use crate::plan::upsize::Upsize;
 use crate::shut::Shut;
 use crate::trace::What;
 use sha2::{Digest, Sha256};
@@ -162,6 +164,10 @@ pub struct Material<'a> {
     pub file: &'a str,
     /// What happens when valves close, or why that is not known.
     pub shut: Result<&'a Shut, &'a str>,
+    /// What to change, or why that is not known.
+    pub plan: Result<&'a Upsize, &'a str>,
+    /// How it is set, or why that is not known.
+    pub balance: Result<&'a Balance, &'a str>,
 }
 
 /// A piece of text, perhaps with a way to another place of the document.
@@ -213,6 +219,8 @@ pub(crate) enum Block {
     Paragraph(Vec<Text>, bool),
     /// A list.
     List(Vec<Vec<Text>>),
+    /// A list whose order counts.
+    Steps(Vec<Vec<Text>>),
     /// A table.
     Table(Table),
     /// A drawing: SVG ready to stand within HTML, what it shows, its caption, whether it wants a wide page.
@@ -364,11 +372,6 @@ impl<'a> Maker<'a> {
             .iter()
             .position(|(w, s)| *w == what && (*s == state || s.is_none() || state.is_none()));
         found.map(traces::anchor)
-    }
-
-    /// States that are shown in full.
-    fn shows(&self, state: usize) -> bool {
-        self.choice.state.is_none_or(|only| only == state)
     }
 }
 

@@ -1,129 +1,94 @@
-//! Settings, and a commissioning sheet with blanks for what is read.
+//! Settings as balancing finds them, and a commissioning sheet with blanks for what is read.
 
-use super::{Maker, Table};
-use crate::network::PumpControl;
-use crate::quantity::Kv;
-use crate::view::LockshieldFrom;
+use super::{Maker, Reader, Table};
+use crate::report::balance::{Part, parts, sheet};
+use crate::report::layout::name;
 
 /// A blank to write in.
 const BLANK: &str = "________";
 
 impl Maker<'_> {
     pub(super) fn settings(&mut self) {
-        let study = self.study();
-        let speak = self.speak;
-        let Some(view) = study.running.iter().find(|r| self.shows(r.state)) else {
-            return;
+        let network = &self.study().network;
+        let balance = match self.material.balance {
+            Ok(balance) => balance,
+            Err(why) => {
+                let why = name(why, 300);
+                return self.paragraph(format!("How the house is to be set is not shown: {why}."));
+            }
         };
-        let mut pumps = Table::new(
-            "Pumps",
-            &[
-                "Pump",
-                "Set to",
-                "#Flow expected",
-                "#Head expected",
-                "Set to, read",
-                "Flow, read",
+        let shown: &[Part] = match self.choice.reader {
+            Reader::Client => &[Part::First, Part::Pumps],
+            Reader::Installer => &[
+                Part::First,
+                Part::Next,
+                Part::Pumps,
+                Part::Remarks,
+                Part::Walk,
             ],
-        );
-        for (pump, at) in study.network.pumps.iter().zip(&view.solved.pumps) {
-            let set = match pump.mode {
-                PumpControl::FixedSpeed(share) => {
-                    format!("fixed speed, {}", speak.show.percent(share))
-                }
-                PumpControl::ConstantHead(pa) => format!("constant head, {}", speak.pressure(pa)),
-                PumpControl::ProportionalHead { head_pa, .. } => {
-                    format!("proportional head, {}", speak.pressure(head_pa))
-                }
-                PumpControl::HeldToFlow(q) => format!("held to {}", speak.mass_flow(q)),
-                PumpControl::HeldToDrop { drop_k, .. } => {
-                    format!("held to a drop of {}", speak.drop(drop_k))
-                }
-            };
-            let from = if pump.mode_given {
-                ""
-            } else {
-                " (not in the file)"
-            };
-            pumps.row(vec![
-                speak.name(&pump.name).into(),
-                format!("{set}{from}").into(),
-                speak.flow(at.flow_m3_s).into(),
-                speak.pressure(at.head_pa).into(),
-                BLANK.into(),
-                BLANK.into(),
-            ]);
-        }
-        self.table(pumps);
+            Reader::Reviewer => &[Part::First, Part::Next, Part::Pumps, Part::Remarks],
+        };
+        self.prose(&parts(network, balance, &network.units, shown));
+        let (lines, displays) = sheet(network, balance, &network.units);
         let mut table = Table::new(
-            "Lockshields and readings at each emitter",
+            "Commissioning sheet: each emitter in the order of the walk, heads open",
             &[
                 "Emitter",
-                "Lockshield",
-                "#Flow expected",
-                "#Drop expected",
-                "Turns, set",
-                "Flow pipe, read",
-                "Return pipe, read",
-                "Drop, read",
+                "Set",
+                "#Kv",
+                "To",
+                "#Flow",
+                "#Drop, design day",
+                "#Drop, mild day",
+                "Set to",
+                "Flow pipe",
+                "Return pipe",
+                "Drop",
             ],
         );
-        for (i, (emitter, runs)) in study
-            .network
-            .emitters
-            .iter()
-            .zip(&view.emitters)
-            .enumerate()
-        {
-            let stands = match view.lockshields.get(i) {
-                Some((Some(kv), from)) => {
-                    let from = match from {
-                        LockshieldFrom::File => "as the file has it",
-                        LockshieldFrom::Balanced => "as balancing sets it",
-                        LockshieldFrom::Open => "fully open",
-                        LockshieldFrom::None => "none",
-                    };
-                    format!("{}, {from}", speak.show.kv(Kv(*kv)))
-                }
-                _ => "none".into(),
+        for line in lines {
+            let Some(emitter) = network.emitters.get(line.emitter) else {
+                continue;
             };
-            let drop = runs
-                .in_c
-                .zip(runs.out_c)
-                .map_or("–".into(), |(a, b)| speak.difference(a - b));
-            table.row(vec![
-                speak.name(&emitter.name).into(),
-                stands.into(),
-                speak.mass_flow(runs.flow_kg_s).into(),
-                drop.into(),
-                BLANK.into(),
-                BLANK.into(),
-                BLANK.into(),
-                BLANK.into(),
-            ]);
+            let mut cells = vec![
+                self.speak.name(&emitter.name).into(),
+                line.what.unwrap_or("nothing").into(),
+                line.kv.into(),
+                line.to.into(),
+                line.flow.into(),
+                line.drop.into(),
+                line.mild.into(),
+            ];
+            cells.extend([BLANK; 4].map(Into::into));
+            table.row(cells);
         }
         self.table(table);
-        let mut sheet = Table::new("At the unit", &["Reading", "Expected", "Read"]);
-        for (source, at) in study.network.sources.iter().zip(&view.solved.sources) {
-            let who = speak.name(&source.name);
-            let flow = source
-                .pump
-                .and_then(|p| view.solved.pumps.get(p))
-                .map_or("–".into(), |p| speak.flow(p.flow_m3_s));
-            let degrees = |c: Option<f64>| c.map_or("–".into(), |c| speak.temperature(c));
-            for (what, expected) in [
-                ("flow on its display", flow),
-                ("flow temperature", degrees(at.flow_c)),
-                ("return temperature", degrees(at.return_c)),
-                ("output", speak.power(at.output_w)),
-            ] {
-                sheet.row(vec![
-                    format!("{who}: {what}").into(),
-                    expected.into(),
-                    BLANK.into(),
-                ]);
+        let mut unit = Table::new(
+            "At the unit",
+            &[
+                "Display",
+                "#Flow temperature",
+                "#Return temperature",
+                "#Flow",
+                "#Output",
+            ],
+        );
+        let mut met: Vec<String> = Vec::new();
+        for display in displays {
+            let mut cells = vec![format!("{}, {}", display.source, display.day).into()];
+            cells.extend(display.reads.map(Into::into));
+            unit.row(cells);
+            if !met.contains(&display.source) {
+                met.push(display.source);
             }
         }
+        for source in met {
+            let mut cells = vec![format!("{source}, read").into()];
+            cells.extend([BLANK; 4].map(Into::into));
+            unit.row(cells);
+        }
+        self.table(unit);
+        let mut rest = Table::new("Beside the readings", &["What", "Written here"]);
         for what in [
             "Pressure of the system, cold",
             "Strainer cleaned after the first run",
@@ -131,13 +96,12 @@ impl Maker<'_> {
             "Outside temperature during the readings",
             "Name, date",
         ] {
-            sheet.row(vec![what.into(), "–".into(), BLANK.into()]);
+            rest.row(vec![what.into(), BLANK.repeat(3).into()]);
         }
-        self.table(sheet);
+        self.table(rest);
         self.paragraph(
-            "Expected figures are those of the design state, with the unit at its design flow temperature; on a mild day \
-             temperatures and drops are smaller. The order of walking and the turns of valves with a table of their own come \
-             from pipecarry's command balance.",
+            "Expected figures are of steady heating with the heads open and everything set as above. Temperatures are read \
+             after an hour of steady running, with clamps on clean bare metal.",
         );
     }
 }

@@ -1,6 +1,7 @@
 //! What to do instead of a vessel, what a vessel costs, states beside the combinations, and what is odd in the file.
 
-use super::super::layout::{self, Table, paragraph};
+use super::super::layout::{self, Table};
+use super::super::prose::Prose;
 use super::{ROWS, Report};
 use crate::quantity::Volume;
 use crate::shut::cost::{Cost, LOAD_RATIO, SEASONAL, SLOPE_PER_K};
@@ -9,8 +10,8 @@ use crate::shut::water;
 
 impl Report<'_> {
     /// What is odd in the file and makes a combination what it is.
-    pub(super) fn findings(&self) -> String {
-        let mut out = String::new();
+    pub(super) fn findings(&self) -> Prose {
+        let mut out = Prose::default();
         for (name, share, return_c) in &self.shut.leaks {
             let mut text = format!(
                 "The overflow valve `{name}` STANDS OPEN WITH EVERY OTHER VALVE OPEN: {} of the unit's flow passes \
@@ -24,7 +25,7 @@ impl Report<'_> {
                 ));
             }
             text.push_str(". It opens at too low a pressure; the window is given below.");
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         for (vessel, valve) in &self.shut.cut_off {
             let who = match valve.and_then(|v| self.shut.valves.get(v)) {
@@ -35,14 +36,14 @@ impl Report<'_> {
                 "The volume vessel `{vessel}` STANDS IN A RUN THAT CAN BE SHUT: with {who} no water passes through it, \
                  and it does not count. Move it to a run that always flows, beside the unit."
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         out
     }
 
-    pub(super) fn kept_open(&self) -> String {
+    pub(super) fn kept_open(&self) -> Prose {
         if self.shut.kept_open.is_empty() || self.least_flow().is_none() {
-            return String::new();
+            return Prose::default();
         }
         let mut table = Table::new(&[
             "<never shut",
@@ -58,16 +59,14 @@ impl Report<'_> {
                 trips.to_string(),
             ]);
         }
-        let mut out = format!(
-            "\nWhat one more emitter or zone always open would give\n{}",
-            table.text()
-        );
-        out.push_str(&self.alternatives());
+        let mut out =
+            Prose::headed("What one more emitter or zone always open would give").and(table);
+        out.join(self.alternatives());
         out
     }
 
     /// What would do, the way with least to buy first.
-    fn alternatives(&self) -> String {
+    fn alternatives(&self) -> Prose {
         let shut = self.shut;
         let mut ways: Vec<String> = Vec::new();
         let safe = shut.combinations.safe.as_ref().and_then(|s| s.first());
@@ -104,22 +103,22 @@ impl Report<'_> {
             ways.push("for flow but not for run time, an overflow valve set as above".to_owned());
         }
         if ways.is_empty() {
-            return String::new();
+            return Prose::default();
         }
         ways.push("for both, a four-port vessel with a second pump, at the cost below".to_owned());
-        let mut out = paragraph("  ", "What would do, the way with least to buy first:");
+        let mut out = Prose::of("  ", "What would do, the way with least to buy first:");
         for (k, way) in ways.iter().enumerate() {
-            out.push_str(&paragraph(&format!("  {}. ", k + 1), way));
+            out.say(&format!("  {}. ", k + 1), way);
         }
         out
     }
 
     /// Series against four-port.
-    pub(super) fn vessel_ways(&self) -> String {
+    pub(super) fn vessel_ways(&self) -> Prose {
         let Some(cost) = &self.shut.cost else {
-            return String::new();
+            return Prose::default();
         };
-        let mut out = String::from("\nWhat a volume vessel costs, by how it is joined\n");
+        let mut out = Prose::headed("What a volume vessel costs, by how it is joined");
         let mut table = Table::new(&[
             "<joined",
             "unit",
@@ -157,8 +156,8 @@ impl Report<'_> {
                 ),
             ]);
         }
-        out.push_str(&table.text());
-        out.push_str(&self.cost_words(cost));
+        out.table(table);
+        out.join(self.cost_words(cost));
         out
     }
 
@@ -169,9 +168,9 @@ impl Report<'_> {
             .with_unit(self.speak.show.number(-k, 2).replace("-0.00", "0.00"), "K")
     }
 
-    fn cost_words(&self, cost: &Cost) -> String {
+    fn cost_words(&self, cost: &Cost) -> Prose {
         let number = |value: f64, decimals: usize| self.speak.show.number(value, decimals);
-        let mut out = String::new();
+        let mut out = Prose::default();
         if let (Some(_), Some(case)) = (&cost.in_file, cost.cases.first()) {
             let text = format!(
                 "The unit makes {}; the emitters get {} and send back {}; the unit sees a return of {}.",
@@ -180,7 +179,7 @@ impl Report<'_> {
                 self.speak.temperature(case.mixing.emitters_return_c),
                 self.speak.temperature(case.mixing.source_return_c)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         let text = format!(
             "Supply and mean are what the emitters lose at {} and {}; the mean is what they live on. Electricity: {} % \
@@ -192,14 +191,14 @@ impl Report<'_> {
             number(LOAD_RATIO, 2),
             number(SEASONAL, 1)
         );
-        out.push_str(&paragraph("  ", &text));
+        out.say("  ", &text);
         if let Some((power_w, year_j)) = cost.pump {
             let text = format!(
                 "The second pump of a four-port vessel takes about {}, {} kWh a year (30 % efficiency).",
                 self.speak.power(power_w),
                 number(year_j / 3.6e6, 0)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         if let Some((least, most, lost_k)) = cost.matched {
             let text = format!(
@@ -209,20 +208,20 @@ impl Report<'_> {
                 self.speak.flow(most),
                 self.speak.difference(lost_k)
             );
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         let text = "In series on the return, a defrost draws the vessel first and starts are steadied; on the flow, the \
                     flow temperature is steadied.";
-        out.push_str(&paragraph("  ", text));
+        out.say("  ", text);
         out
     }
 
     /// States beside the combinations.
-    pub(super) fn beside(&self) -> String {
+    pub(super) fn beside(&self) -> Prose {
         if self.shut.special.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("\nOther states\n");
+        let mut out = Prose::headed("Other states");
         for special in &self.shut.special {
             let what = match &special.what {
                 What::ZonePumpsOff => "all zone pumps off, valves open".to_owned(),
@@ -241,7 +240,7 @@ impl Report<'_> {
                 ),
                 Err(_) => format!("{what}: not shown, no converged answer"),
             };
-            out.push_str(&paragraph("  - ", &text));
+            out.say("  - ", &text);
         }
         out
     }

@@ -1,6 +1,7 @@
 //! Overflow valves, water left in circulation, stops and starts.
 
-use super::super::layout::{Table, paragraph};
+use super::super::layout::Table;
+use super::super::prose::Prose;
 use super::Report;
 use crate::network::PumpControl;
 use crate::quantity::{Kv, Second, Volume};
@@ -10,17 +11,17 @@ use crate::shut::season::{Day, Of, Season};
 use crate::shut::water::{self, RuleKind};
 
 impl Report<'_> {
-    pub(super) fn windows(&self) -> String {
+    pub(super) fn windows(&self) -> Prose {
         if self.shut.windows.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("\nOverflow (bypass) valve: can it be set?\n");
+        let mut out = Prose::headed("Overflow (bypass) valve: can it be set?");
         for window in &self.shut.windows {
-            out.push_str(&paragraph("  - ", &self.window(window)));
+            out.say("  - ", &self.window(window));
         }
         let text =
             "An overflow valve guards flow, not run time: what it lets through comes back hot.";
-        out.push_str(&paragraph("  ", text));
+        out.say("  ", text);
         out
     }
 
@@ -131,10 +132,10 @@ impl Report<'_> {
         }
     }
 
-    pub(super) fn water(&self) -> String {
+    pub(super) fn water(&self) -> Prose {
         let shut = self.shut;
         let volume = |m3: f64| self.speak.show.volume(Volume(m3));
-        let mut out = String::from("\nWater left in circulation\n");
+        let mut out = Prose::headed("Water left in circulation");
         let parts: Vec<String> = shut
             .water
             .iter()
@@ -151,11 +152,11 @@ impl Report<'_> {
                 format!(" ({})", parts.join(", "))
             }
         );
-        out.push_str(&paragraph("  ", &text));
+        out.say("  ", &text);
         if shut.rules.is_empty() {
             let text = "Not shown whether that is enough: the file gives none of least_water, defrost_energy with \
                         defrost_fall, or least_output with least_run.";
-            out.push_str(&paragraph("  ", text));
+            out.say("  ", text);
             return out;
         }
         let mut table = Table::new(&["<rule", "asks for", "there is", "short"]);
@@ -177,7 +178,7 @@ impl Report<'_> {
                 },
             ]);
         }
-        out.push_str(&table.text());
+        out.table(table);
         if let Some(rule) = water::governing(&shut.rules).filter(|r| r.short_m3() > 0.0) {
             let kind = match rule.kind {
                 RuleKind::Maker => "The maker's least water governs",
@@ -193,15 +194,15 @@ impl Report<'_> {
                 None => "no usual size of volume vessel fills that".to_owned(),
             };
             let text = format!("{kind}: {} short; {buy}.", volume(rule.short_m3()));
-            out.push_str(&paragraph("  ", &text));
+            out.say("  ", &text);
         }
         out
     }
 
-    pub(super) fn days(&self) -> String {
-        let mut out = String::new();
+    pub(super) fn days(&self) -> Prose {
+        let mut out = Prose::default();
         for season in &self.shut.seasons {
-            out.push_str(&paragraph("", &self.season(season)).replacen("", "\n", 1));
+            out.heading(self.season(season));
             let mut table = Table::new(&[
                 "outside",
                 "load",
@@ -214,7 +215,7 @@ impl Report<'_> {
             for day in &season.days {
                 table.row(self.day(day));
             }
-            out.push_str(&table.text());
+            out.table(table);
             if season.least_rise_k > season.band_k {
                 let text = format!(
                     "At its least output the unit warms this flow by {}, more than its control band of {}: it stops \
@@ -222,13 +223,13 @@ impl Report<'_> {
                     self.speak.difference(season.least_rise_k),
                     self.speak.difference(season.band_k)
                 );
-                out.push_str(&paragraph("  ", &text));
+                out.say("  ", &text);
             }
         }
         if !out.is_empty() {
             let text = "A simulation: water in pipes as plug flow, in emitters and vessels mixed; the flow temperature \
                         follows the weather; the load line meets zero at 16 °C (EN 14825).";
-            out.push_str(&paragraph("  ", text));
+            out.say("  ", text);
         }
         out
     }

@@ -1,6 +1,7 @@
 //! The rest of the report: order of work, shopping, flow temperatures, what was taken for granted.
 
-use super::super::layout::{Table, name, paragraph};
+use super::super::layout::{Table, name};
+use super::super::prose::Prose;
 use super::{Report, trim};
 use crate::plan::missing::missing;
 use crate::plan::price::Goods;
@@ -9,11 +10,11 @@ use crate::plan::shopping::shopping;
 use crate::plan::temperature::{RunningCost, Step};
 
 impl Report<'_> {
-    pub(super) fn stages(&self) -> String {
+    pub(super) fn stages(&self) -> Prose {
         if self.upsize.stages.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("Order of work, and what then holds\n");
+        let mut out = Prose::headed("Order of work, and what then holds");
         for (i, stage) in self.upsize.stages.iter().enumerate() {
             let place = stage
                 .place
@@ -32,20 +33,20 @@ impl Report<'_> {
                 1 => "one check still fails".to_owned(),
                 n => format!("{n} checks still fail"),
             };
-            out.push_str(&paragraph(
+            out.say(
                 &format!("  {}. ", i + 1),
                 &format!(
                     "{}{place}, {}. Then: {head}{asks}; {failing}.",
                     stage.words.join("; "),
                     self.money(stage.money)
                 ),
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 
-    pub(super) fn buy(&self, best: &Plan) -> String {
+    pub(super) fn buy(&self, best: &Plan) -> Prose {
         let list = shopping(&best.bills);
         let mut table = Table::new(&["order", "laid", "price", "<what"]);
         for p in &list {
@@ -61,14 +62,14 @@ impl Report<'_> {
                 p.words(),
             ]);
         }
-        let mut out = String::new();
+        let mut out = Prose::default();
         if !table.is_empty() {
-            out.push_str("To buy; pipe in whole lengths, priced by what is laid\n");
-            out.push_str(&table.text());
-            out.push('\n');
+            out.heading("To buy; pipe in whole lengths, priced by what is laid");
+            out.table(table);
+            out.gap();
         }
         for warning in self.heavy(best) {
-            out.push_str(&paragraph("", &warning));
+            out.say("", &warning);
         }
         out
     }
@@ -97,8 +98,8 @@ impl Report<'_> {
             .collect()
     }
 
-    pub(super) fn none(&self) -> String {
-        let mut out = paragraph(
+    pub(super) fn none(&self) -> Prose {
+        let mut out = Prose::of(
             "",
             match self.upsize.found.stopped {
                 true => "No plan was found before the search reached its limit; one may exist.",
@@ -106,10 +107,10 @@ impl Report<'_> {
             },
         );
         for what in missing(&self.upsize.house, &self.upsize.offers, &self.upsize.found) {
-            out.push_str(&paragraph("  - ", &what));
+            out.say("  - ", &what);
         }
         if let Some((emitter, k, plan)) = &self.upsize.other_drop {
-            out.push_str(&paragraph(
+            out.say(
                 "",
                 &format!(
                     "With a drop of {} at {} a plan for {} works (--larger-drop).",
@@ -117,13 +118,13 @@ impl Report<'_> {
                     name(emitter, 40),
                     self.money(plan.money)
                 ),
-            ));
+            );
         }
-        out.push('\n');
+        out.gap();
         out
     }
 
-    pub(super) fn ladder(&self) -> String {
+    pub(super) fn ladder(&self) -> Prose {
         let mut table = Table::new(&["asks for", "then", "buys", "<emitter to change first"]);
         for rung in self.upsize.ladder.iter().take(8) {
             let Some(then) = rung.then_c else { continue };
@@ -139,19 +140,19 @@ impl Report<'_> {
             ]);
         }
         if table.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        format!(
-            "What holds the flow temperature up, at the design drops\n{}\n",
-            table.text()
-        )
+        let mut out =
+            Prose::headed("What holds the flow temperature up, at the design drops").and(table);
+        out.gap();
+        out
     }
 
-    pub(super) fn steps(&self, steps: &[Step], cost: &RunningCost) -> String {
+    pub(super) fn steps(&self, steps: &[Step], cost: &RunningCost) -> Prose {
         if steps.is_empty() {
-            return String::new();
+            return Prose::default();
         }
-        let mut out = String::from("Cheapest complete plan by flow temperature and drop\n");
+        let mut out = Prose::headed("Cheapest complete plan by flow temperature and drop");
         let mut table = Table::new(&["flow", "drop", "works", "season", "a year", "<plan"]);
         for s in steps {
             let plan = match (&s.money, &s.missing) {
@@ -169,9 +170,8 @@ impl Report<'_> {
                 plan,
             ]);
         }
-        out.push_str(&table.text());
-        out.push_str(&paragraph(
-            "",
+        out.table(table);
+        out.say("",
             &format!(
                 "Season: efficiency {} at {}, {} % less for each kelvin more; {} kWh of heat a year \
                  at {} a kWh. Change them under [plan].",
@@ -180,47 +180,46 @@ impl Report<'_> {
                 trim(cost.slope),
                 trim(cost.heat_kwh.round()),
                 self.money(crate::plan::price::hundredths(cost.per_kwh))
-            ),
-        ));
-        out.push('\n');
+            ));
+        out.gap();
         out
     }
 
-    pub(super) fn granted(&self, cost: &RunningCost, sweep: bool) -> String {
-        let mut out = String::new();
+    pub(super) fn granted(&self, cost: &RunningCost, sweep: bool) -> Prose {
+        let mut out = Prose::default();
         let offers = &self.upsize.offers;
         if !offers.assumed.is_empty() {
-            out.push_str("Taken for granted\n");
+            out.heading("Taken for granted");
             let said = offers
                 .assumed
                 .iter()
                 .map(|a| (&a.subject, format!("{} ({})", a.value, a.source)));
             for (names, what) in grouped(said) {
-                out.push_str(&paragraph("  - ", &format!("{}: {what}", names.join(", "))));
+                out.say("  - ", &format!("{}: {what}", names.join(", ")));
             }
         }
         if sweep && cost.own.contains(&false) {
-            out.push_str(&paragraph(
+            out.say(
                 "  - ",
                 "running costs: what [plan] leaves out is invented or common practice, no source",
-            ));
+            );
         }
         if !offers.left_out.is_empty() {
-            out.push_str("Not offered\n");
+            out.heading("Not offered");
             let said = offers.left_out.iter().map(|l| match l.split_once(": ") {
                 Some((who, what)) => (who, what.to_owned()),
                 None => ("", l.clone()),
             });
             for (names, what) in grouped(said) {
-                out.push_str(&paragraph("  - ", &format!("{}: {what}", names.join(", "))));
+                out.say("  - ", &format!("{}: {what}", names.join(", ")));
             }
         }
-        out.push_str(&paragraph(
+        out.say(
             "",
             "Reckoned at the likeliest values of what is guessed. Work on heating pipes, unvented \
              hot water, refrigerant or electricity belongs in licensed hands; local codes and the \
              makers' instructions come first.",
-        ));
+        );
         out
     }
 }
