@@ -11,10 +11,13 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
     let (code, what, label, element, help) = match error {
         SolveError::NothingMoves => (
             "nothing-moves",
-            "nothing moves the water: no pump runs in this state".to_owned(),
-            String::new(),
+            format!(
+                "nothing moves the water: of {} pumps none that runs has a way that is open",
+                network.pumps.len()
+            ),
+            "its water stands",
             None,
-            "give the source its `free_head`, or name a pump",
+            "give the source its `free_head`, name a pump, or open a way",
         ),
         SolveError::HeldFlowImpossible { element, flow_kg_s } => (
             "held-flow",
@@ -23,7 +26,7 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
                 flow_kg_s,
                 name(network, *element)
             ),
-            "this flow has no way on".into(),
+            "this flow has no way on",
             Some(*element),
             "open a way behind it, or do not hold a flow here",
         ),
@@ -40,7 +43,7 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
                     .map(|p| p.name.as_str())
                     .unwrap_or_default()
             ),
-            String::new(),
+            "at this end",
             None,
             "hold one flow less there, and let the rest follow",
         ),
@@ -54,17 +57,18 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
                 "no answer was found in {iterations} steps: {} is still {residual_pa:.3} Pa away from balance",
                 name(network, *element)
             ),
-            "the balance is worst here".into(),
+            "the balance is worst here",
             Some(*element),
             "look for a figure that is ten times too large or too small near this line",
         ),
         SolveError::NotFinite { element } => (
             "not-finite",
             format!(
-                "the flow in {} grows beyond all bounds",
+                "1 of {} flows grows beyond all bounds: that in {}",
+                network.graph.edge_count(),
                 name(network, *element)
             ),
-            "first met here".into(),
+            "first met here",
             Some(*element),
             "look for a figure that is far too large or too small near this line",
         ),
@@ -73,7 +77,7 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
             format!(
                 "flow and heat do not settle: after {rounds} rounds temperatures still change by {change_k:.4} K"
             ),
-            String::new(),
+            "fed from here",
             None,
             "look at emitters that hardly any water reaches",
         ),
@@ -86,12 +90,24 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
                 "the water in {} would be at {temperature_c:.1} °C, where nothing is known of this fluid",
                 name(network, *element)
             ),
-            "here".into(),
+            "here",
             Some(*element),
             "look at the temperatures and at the heat that is drawn",
         ),
     };
-    let span = element.and_then(|e| network.element(e).span.clone());
+    // where no element is to blame, what stands at the place, else the first source
+    let near = match error {
+        SolveError::Contradiction { place, .. } => network
+            .graph
+            .edges(*place)
+            .find_map(|edge| edge.weight().span.clone()),
+        _ => None,
+    };
+    let source = || network.sources.first().and_then(|s| s.span.clone());
+    let span = element
+        .and_then(|e| network.element(e).span.clone())
+        .or(near)
+        .or_else(source);
     let mut diagnostic = Diagnostic::error(code, span.clone().unwrap_or(0..0), what)
         .label(label)
         .help(help);
@@ -105,4 +121,87 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
 
 fn name(network: &Network, element: ElementId) -> &str {
     &network.element(element).name
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::network::PlaceId;
+    use crate::survey::read::read;
+
+    /// Every exit has a name, a number, a place in the file and a remedy.
+    #[test]
+    fn every_exit_says_where_how_much_and_what_to_do() {
+        let file = include_str!("../../networks/linnet.toml");
+        let (survey, _) = read(file);
+        let survey = survey.expect("a survey");
+        let (network, _) = crate::network::expand(&survey).expect("a network");
+        let text = Text {
+            name: "linnet.toml".into(),
+            text: file.into(),
+            json: false,
+        };
+        let emitter = &network.emitters[0];
+        let (element, place): (ElementId, PlaceId) = (emitter.body, emitter.ends.0);
+        let exits = [
+            (SolveError::NothingMoves, "nothing-moves", "1"),
+            (
+                SolveError::HeldFlowImpossible {
+                    element,
+                    flow_kg_s: 0.25,
+                },
+                "held-flow",
+                "0.2500",
+            ),
+            (
+                SolveError::Contradiction {
+                    place,
+                    imbalance_kg_s: 0.125,
+                },
+                "contradiction",
+                "0.1250",
+            ),
+            (
+                SolveError::NotConverged {
+                    element,
+                    residual_pa: 7.5,
+                    iterations: 120,
+                },
+                "not-converged",
+                "7.500",
+            ),
+            (SolveError::NotFinite { element }, "not-finite", "1"),
+            (
+                SolveError::HeatNotConverged {
+                    change_k: 0.5,
+                    rounds: 200,
+                },
+                "heat-not-converged",
+                "0.5000",
+            ),
+            (
+                SolveError::TemperatureOutOfRange {
+                    element,
+                    temperature_c: 130.0,
+                },
+                "temperature-range",
+                "130.0",
+            ),
+        ];
+        for (error, code, number) in exits {
+            let Trouble::Input(input) = trouble(&text, &network, &error) else {
+                panic!("{error:?} is no matter of the file");
+            };
+            let said = &input.diagnostics[0];
+            assert_eq!(said.code, code);
+            assert!(said.message.contains(number), "{}", said.message);
+            let span = said.span.clone().expect("a place in the file");
+            assert!(
+                file.get(span).is_some_and(|words| !words.is_empty()),
+                "{code}"
+            );
+            assert!(!said.label.is_empty(), "{code}");
+            assert!(said.help.as_ref().is_some_and(|h| h.len() > 10), "{code}");
+        }
+    }
 }

@@ -46,59 +46,96 @@ pub fn output_w(law: &HeatLaw, excess_k: f64) -> f64 {
     }
 }
 
-/// Outlet of an emitter fed with `capacity` W/K (mass flow times heat capacity) at `in_c`, in a room at `room_c`, from
-/// capacity·(t_in − t_out) = output(excess). EN 442-2 characteristic equation for radiators, W/K for floors. An emitter
-/// that is not warmer than its room gives nothing and takes nothing.
-pub fn emitter(law: &HeatLaw, in_c: f64, capacity: f64, room_c: f64) -> Outlet {
-    let a = in_c - room_c;
-    let still = Outlet {
-        out_c: in_c,
-        slope: 1.0,
-    };
-    let (k, n, mean) = match *law {
-        HeatLaw::Fixed(heat_w) => {
+/// What gives heat, brought into the form of its equation: heat = k·(mean excess)ⁿ, or a fixed heat.
+#[derive(Clone, Copy, Debug)]
+pub struct Body {
+    k: f64,
+    n: f64,
+    mean: Mean,
+    fixed_w: Option<f64>,
+}
+
+impl Body {
+    /// From its law: EN 442-2 characteristic equation for radiators, W/K for floors.
+    pub fn new(law: &HeatLaw) -> Self {
+        let (k, n, mean, fixed_w) = match *law {
+            HeatLaw::Fixed(heat_w) => (0.0, 1.0, Mean::Arithmetic, Some(heat_w)),
+            HeatLaw::Rated {
+                output_w,
+                base_k,
+                exponent,
+                mean,
+            } => (
+                output_w / maths::pow(base_k, exponent),
+                exponent,
+                mean,
+                None,
+            ),
+            HeatLaw::Floor { w_per_k, mean, .. } => (w_per_k, 1.0, mean, None),
+        };
+        Self {
+            k,
+            n,
+            mean,
+            fixed_w,
+        }
+    }
+
+    /// Outlet of water fed with `capacity` W/K (mass flow times heat capacity) at `in_c`, in a room at `room_c`, from
+    /// capacity·(t_in − t_out) = output(excess). An emitter that is not warmer than its room gives nothing and takes
+    /// nothing. `start` keeps the unknown for a next time; NaN at first.
+    pub fn outlet(&self, in_c: f64, capacity: f64, room_c: f64, start: &mut f64) -> Outlet {
+        if let Some(heat_w) = self.fixed_w {
             return Outlet {
                 out_c: in_c - heat_w / capacity,
                 slope: 1.0,
             };
         }
-        HeatLaw::Rated {
-            output_w,
-            base_k,
-            exponent,
-            mean,
-        } => (output_w / maths::pow(base_k, exponent), exponent, mean),
-        HeatLaw::Floor { w_per_k, mean, .. } => (w_per_k, 1.0, mean),
-    };
-    if a <= 0.0 || k <= 0.0 {
-        return still;
+        let a = in_c - room_c;
+        if a <= 0.0 || self.k <= 0.0 {
+            return Outlet {
+                out_c: in_c,
+                slope: 1.0,
+            };
+        }
+        match self.mean {
+            Mean::Logarithmic => logarithmic(self.k, self.n, a, capacity, room_c, start),
+            Mean::Arithmetic => arithmetic(self.k, self.n, a, capacity, room_c),
+        }
     }
-    match mean {
-        Mean::Logarithmic => logarithmic(k, n, a, capacity, room_c),
-        Mean::Arithmetic => arithmetic(k, n, a, capacity, room_c),
-    }
+}
+
+/// Outlet of an emitter: [`Body::outlet`] for one time.
+pub fn emitter(law: &HeatLaw, in_c: f64, capacity: f64, room_c: f64) -> Outlet {
+    Body::new(law).outlet(in_c, capacity, room_c, &mut { f64::NAN })
 }
 
 /// With y = ln(a/b), a and b the excesses at inlet and outlet, the balance becomes
 /// y = c·(1 − e^−y)^γ, γ = (n − 1)/n, c = (k/capacity·a^(n − 1))^(1/n): Newton in ln y, whose slope stays within 1/n…1.
-fn logarithmic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64) -> Outlet {
+fn logarithmic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64, start: &mut f64) -> Outlet {
     let gamma = (n - 1.0) / n;
     let ln_c = (maths::ln(k / capacity) + (n - 1.0) * maths::ln(a)) / n;
-    let mut z = ln_c.min(n * ln_c);
-    let mut steepness = 1.0;
+    let mut z = if start.is_nan() {
+        ln_c.min(n * ln_c)
+    } else {
+        *start
+    };
+    let (mut steepness, mut y, mut left) = (1.0, 0.0, 1.0);
     for _ in 0..40 {
-        let y = maths::exp(z);
+        y = maths::exp(z);
         let e = -maths::exp_m1(-y);
-        steepness = 1.0 - gamma * y * (1.0 - e) / e.max(f64::MIN_POSITIVE);
+        left = 1.0 - e;
+        steepness = 1.0 - gamma * y * left / e.max(f64::MIN_POSITIVE);
         let step = (z - ln_c - gamma * maths::ln(e.max(f64::MIN_POSITIVE))) / steepness;
         z -= step;
-        // quadratic convergence: after a step of 1e-8 the error is below 1e-16
+        // quadratic convergence: after a step of 1e-8 the error is below 1e-16, and so is that of going on straight
         if step.abs() < 1e-8 {
+            left += left * y * step;
+            y -= y * step;
             break;
         }
     }
-    let y = maths::exp(z);
-    let left = maths::exp(-y);
+    *start = z;
     Outlet {
         out_c: room_c + a * left,
         slope: left * (1.0 - y * gamma / steepness),
@@ -180,3 +217,12 @@ pub fn floor_surface_excess_k(heat_w_m2: f64) -> f64 {
 /// Heat passed by a cylinder's coil, W/(m² K) of coil surface between the water in it and the store. Common practice for
 /// finned and plain tube coils with a heat pump's flow, no source; used only where the file gives a coil's surface.
 pub const COIL_W_M2K: f64 = 600.0;
+
+/// Conductance in W/K and store in °C of a coil of which only the drop at a flow temperature is known: one that passes
+/// half of what it could (effectiveness 1 − e^−NTU = ½ at the design flow, so NTU = ln 2), to a store at twice the drop
+/// below the flow; common practice, no source. The design flow carries `output_w` at the drop; without an output 10 kW is
+/// taken (our own assumption).
+pub fn coil_by_drop(flow_c: f64, drop_k: f64, output_w: Option<f64>) -> (f64, f64) {
+    let capacity = output_w.unwrap_or(10_000.0) / drop_k;
+    (std::f64::consts::LN_2 * capacity, flow_c - 2.0 * drop_k)
+}

@@ -4,11 +4,14 @@
 //! mix) is a short vector of caps; Broyden's rank-one updates let it settle in a few rounds.
 
 use super::Setting;
+use super::begin::Snapshot;
+use super::broyden::Broyden;
 use super::classes::Classes;
-use super::flow::{Finish, Hydraulics, Snapshot};
-use super::heat::{self, Temperatures};
+use super::flow::{Finish, Hydraulics};
+use super::heat::{Heats, Temperatures};
+use super::heat_order::STILL;
 use super::sparse::Nodal;
-use super::state::{SolveError, Stats};
+use super::state::{SolveError, State, Stats};
 use crate::fluid::{Liquid, Properties};
 use crate::hydraulics;
 use crate::network::{ElementId, Law, Network, PumpControl};
@@ -25,6 +28,10 @@ const STEADY_FLOW: f64 = 1e-11;
 /// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
 const QUICK_K: f64 = 1e-4;
 const QUICK_FLOW: f64 = 1e-7;
+
+/// Changes above which a round only prepares for the next, K and share of the largest flow.
+const ROUGH_K: f64 = 0.1;
+const ROUGH_FLOW: f64 = 1e-3;
 
 /// A cap that heat decides.
 #[derive(Clone, Copy, Debug)]
@@ -51,14 +58,16 @@ pub(super) struct Coupled<'a> {
     variable: bool,
     asked: Vec<Asked>,
     caps: Vec<f64>,
+    broyden: Broyden,
     /// Temperature and properties by element.
     pub at_c: Vec<f64>,
     at: Vec<Properties>,
-    cp: Vec<f64>,
+    heats: Heats,
+    /// Whether temperatures were asked for and found.
+    warm: bool,
     wanted: Vec<f64>,
     /// Flow by element, kg/s.
     pub flow: Vec<f64>,
-    pub found: Option<Temperatures>,
     pub stats: Stats,
 }
 
@@ -91,15 +100,21 @@ impl<'a> Coupled<'a> {
             liquids,
             variable,
             asked,
+            broyden: Broyden::new(caps.len()),
             caps,
             at_c,
             at,
-            cp: Vec::new(),
+            heats: Heats::new(network),
+            warm: false,
             wanted: Vec::new(),
             flow: vec![0.0; network.graph.edge_count()],
-            found: None,
             stats: Stats::default(),
         })
+    }
+
+    /// Temperatures, if heat was asked for.
+    pub fn found(&self) -> Option<&Temperatures> {
+        self.warm.then_some(&self.heats.found)
     }
 
     /// Rounds of flow and heat until both stand still.
@@ -109,11 +124,22 @@ impl<'a> Coupled<'a> {
     pub fn run(&mut self, finish: Finish, warm: bool) -> Result<(), SolveError> {
         let (steady_k, steady_flow) = match finish {
             Finish::Full => (STEADY_K, STEADY_FLOW),
-            Finish::Quick => (QUICK_K, QUICK_FLOW),
+            Finish::Quick | Finish::Rough => (QUICK_K, QUICK_FLOW),
         };
-        let mut broyden = Broyden::new(self.caps.len());
+        // how caps answer is much the same in every state
+        self.broyden.last = None;
+        if !warm {
+            self.broyden = Broyden::new(self.caps.len());
+        }
         let mut change_k = 0.0;
         self.stats = Stats::default();
+        self.warm = self.setting.heat;
+        if !warm {
+            self.heats.forget();
+        }
+        // while temperatures or caps still move, flows need not be exact; and the last digits only at the end
+        let moves = self.setting.heat && (self.variable || !self.asked.is_empty());
+        let mut effort = if moves { Finish::Rough } else { finish };
         for round in 1..=MOST_ROUNDS {
             if self.variable && (round > 1 || warm) {
                 self.hydraulics.refresh(&self.at);
@@ -130,38 +156,47 @@ impl<'a> Coupled<'a> {
                 }
             }
             self.hydraulics
-                .solve(finish, round > 1 || warm, &mut self.stats)?;
+                .solve(effort, round > 1 || warm, &mut self.stats)?;
             let largest = self.hydraulics.flows.largest;
             if largest == 0.0 {
                 return Err(SolveError::NothingMoves);
             }
             for e in 0..self.flow.len() {
-                self.flow[e] = self.hydraulics.element_flow(e);
+                // what balance leaves by rounding is no flow
+                let flow = self.hydraulics.element_flow(e);
+                self.flow[e] = if flow.abs() <= STILL * largest {
+                    0.0
+                } else {
+                    flow
+                };
             }
             if !self.setting.heat {
-                self.found = None;
                 return Ok(());
             }
             self.stats.heat_rounds = round;
-            self.cp.clear();
-            self.cp.extend(self.at.iter().map(|p| p.cp_j_kgk));
-            let found = heat::solve(self.network, self.setting, &self.flow, &self.cp).map_err(
-                |change_k| SolveError::HeatNotConverged {
+            let at = &self.at;
+            self.heats
+                .solve(self.network, self.setting, &self.flow, |e| at[e].cp_j_kgk)
+                .map_err(|change_k| SolveError::HeatNotConverged {
                     change_k,
                     rounds: round,
-                },
-            )?;
+                })?;
             change_k = if self.variable {
-                self.take_temperatures(&found)
+                self.take_temperatures()
             } else {
                 0.0
             };
-            let off = self.ask(&found);
-            self.found = Some(found);
+            let off = self.ask();
             if change_k <= steady_k && off <= steady_flow * largest {
-                return Ok(());
+                if effort == finish {
+                    return Ok(());
+                }
+                effort = finish;
+            } else if effort == Finish::Rough && change_k <= ROUGH_K && off <= ROUGH_FLOW * largest
+            {
+                effort = Finish::Quick;
             }
-            self.caps = broyden.next(&self.caps, &self.wanted);
+            self.caps = self.broyden.next(&self.caps, &self.wanted);
             properties(self.network, &self.liquids, &self.at_c, &mut self.at)?;
         }
         Err(SolveError::HeatNotConverged {
@@ -171,8 +206,9 @@ impl<'a> Coupled<'a> {
     }
 
     /// Takes the mean of inlet and outlet as each element's temperature; the largest change, K.
-    fn take_temperatures(&mut self, found: &Temperatures) -> f64 {
+    fn take_temperatures(&mut self) -> f64 {
         let mut change_k = 0.0_f64;
+        let found = &self.heats.found;
         for e in 0..self.at_c.len() {
             if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
                 let mean = 0.5 * (a + b);
@@ -186,7 +222,7 @@ impl<'a> Coupled<'a> {
     }
 
     /// Fills `wanted`; the largest difference from the caps that matters, kg/s.
-    fn ask(&mut self, found: &Temperatures) -> f64 {
+    fn ask(&mut self) -> f64 {
         self.wanted.clear();
         let mut off = 0.0_f64;
         for (a, &cap) in self.asked.iter().zip(&self.caps) {
@@ -197,7 +233,7 @@ impl<'a> Coupled<'a> {
                 cap,
                 &self.flow,
                 &self.at,
-                found,
+                &self.heats.found,
             );
             let flow = self.flow[element_of(self.network, a).index()];
             // a pump that stands asks for nothing
@@ -223,7 +259,19 @@ impl<'a> Coupled<'a> {
         // a run that ended at a temperature out of range left it unfinished
         self.at.clone_from(&from.at);
         self.caps.copy_from_slice(&from.caps);
+        self.broyden.clone_from(&from.broyden);
+        self.heats.forget();
         self.hydraulics.restore(&from.flows);
+    }
+
+    /// Takes flows and temperatures of a state of the same elements to start from; false if they are others.
+    pub fn take(&mut self, near: &State) -> bool {
+        let fits = near.flow_kg_s.len() == self.flow.len() && near.at_c.len() == self.at_c.len();
+        if fits {
+            self.hydraulics.take(&near.flow_kg_s);
+            self.at_c.copy_from_slice(&near.at_c);
+        }
+        fits && properties(self.network, &self.liquids, &self.at_c, &mut self.at).is_ok()
     }
 
     /// What a run may start from.
@@ -232,6 +280,7 @@ impl<'a> Coupled<'a> {
             at_c: self.at_c.clone(),
             at: self.at.clone(),
             caps: self.caps.clone(),
+            broyden: self.broyden.clone(),
             flows: self.hydraulics.snapshot(),
         }
     }
@@ -243,53 +292,8 @@ pub(super) struct Start {
     at_c: Vec<f64>,
     at: Vec<Properties>,
     caps: Vec<f64>,
+    broyden: Broyden,
     flows: Snapshot,
-}
-
-/// Fixed point x = g(x) by Broyden's second method, kept positive and near what g says.
-struct Broyden {
-    inverse: Vec<f64>,
-    last: Option<(Vec<f64>, Vec<f64>)>,
-}
-
-impl Broyden {
-    fn new(n: usize) -> Self {
-        let mut inverse = vec![0.0; n * n];
-        (0..n).for_each(|i| inverse[i * n + i] = 1.0);
-        Self {
-            inverse,
-            last: None,
-        }
-    }
-
-    /// The next x from x and g(x).
-    fn next(&mut self, x: &[f64], g: &[f64]) -> Vec<f64> {
-        let n = x.len();
-        let residual: Vec<f64> = g.iter().zip(x).map(|(g, x)| g - x).collect();
-        if let Some((x0, r0)) = &self.last {
-            let dx: Vec<f64> = x.iter().zip(x0).map(|(a, b)| a - b).collect();
-            let dr: Vec<f64> = residual.iter().zip(r0).map(|(a, b)| a - b).collect();
-            let norm: f64 = dr.iter().map(|d| d * d).sum();
-            if norm > 0.0 {
-                for i in 0..n {
-                    let row: f64 = (0..n).map(|j| self.inverse[i * n + j] * dr[j]).sum();
-                    // x moves against the residual: inverse approximates −(dr/dx)⁻¹
-                    let miss = (-dx[i] - row) / norm;
-                    for j in 0..n {
-                        self.inverse[i * n + j] += miss * dr[j];
-                    }
-                }
-            }
-        }
-        self.last = Some((x.to_vec(), residual.clone()));
-        (0..n)
-            .map(|i| {
-                let step: f64 = (0..n).map(|j| self.inverse[i * n + j] * residual[j]).sum();
-                let (low, high) = (0.25 * x[i].min(g[i]), 4.0 * x[i].max(g[i]));
-                (x[i] + step).clamp(low, high)
-            })
-            .collect()
-    }
 }
 
 /// Where properties are taken before heat is known: by side, bodies between.

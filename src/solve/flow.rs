@@ -8,7 +8,6 @@ use super::loops::{ACCEPTED, Loops, MOST_LOOPS};
 use super::newton::{End, Flows, Frame};
 use super::sparse::Nodal;
 use super::state::{SolveError, Stats};
-use super::states::Way;
 use super::tees::Tees;
 use super::terms::{Running, Terms};
 use crate::fluid::Properties;
@@ -24,14 +23,8 @@ pub(super) enum Finish {
     Full,
     /// To 1e-10 of the largest flow: for thousands of states.
     Quick,
-}
-
-/// Where a solve may start from.
-#[derive(Clone, Debug)]
-pub(super) struct Snapshot {
-    q: Vec<f64>,
-    x: Vec<f64>,
-    modes: Vec<Mode>,
+    /// To a thousandth: on the way, while temperatures still move.
+    Rough,
 }
 
 /// Ready for one setting.
@@ -52,7 +45,7 @@ pub(super) struct Hydraulics<'a> {
     pub(super) beyond: Vec<ElementId>,
     pub(super) shut: Vec<bool>,
     /// Pumps as the setting runs them, none stopped beyond it.
-    as_set: Vec<Option<(&'a PumpCurve, PumpControl)>>,
+    pub(super) as_set: Vec<Option<(&'a PumpCurve, PumpControl)>>,
     /// The same with what is shut and the gates that are at work.
     pub(super) fixed: Vec<f64>,
     idle: Vec<bool>,
@@ -139,57 +132,11 @@ impl<'a> Hydraulics<'a> {
         Ok(this)
     }
 
-    /// What is shut and which pumps stand beyond the setting, after those before are forgotten; on top of a snapshot.
-    pub fn shut<'w>(&mut self, ways: impl IntoIterator<Item = &'w Way>) {
-        self.beyond.clear();
-        self.shut.fill(false);
-        self.running.curves.clone_from(&self.as_set);
-        for way in ways {
-            for &id in &way.elements {
-                let class = self.classes.of.get(id.index()).copied().unwrap_or(NONE);
-                self.beyond.push(id);
-                if class != NONE {
-                    self.shut[class as usize] = true;
-                }
-            }
-            for &pump in &way.pumps {
-                if let Some(curve) = self.running.curves.get_mut(pump) {
-                    *curve = None;
-                }
-                let its = |g: &&mut Gate| g.kind == GateKind::Pump(pump);
-                self.gates
-                    .iter_mut()
-                    .filter(its)
-                    .for_each(|g| g.mode = Mode::Off);
-            }
-        }
-    }
-
-    /// Flows, what friction learnt and how the gates stand.
-    pub fn snapshot(&self) -> Snapshot {
-        Snapshot {
-            q: self.flows.q.clone(),
-            x: self.terms.learnt().collect(),
-            modes: self.gates.iter().map(|g| g.mode).collect(),
-        }
-    }
-
-    /// Goes back to a snapshot of the same setting.
-    pub fn restore(&mut self, from: &Snapshot) {
-        self.flows.q.copy_from_slice(&from.q);
-        self.terms.learn(&from.x);
-        self.gates
-            .iter_mut()
-            .zip(&from.modes)
-            .for_each(|(g, m)| g.mode = *m);
-    }
-
     /// Takes fluid properties by element.
     pub fn refresh(&mut self, at: &[Properties]) {
         self.at.clear();
         self.at.extend_from_slice(at);
-        self.terms
-            .refresh(self.network, self.setting, self.classes, &self.running, at);
+        self.terms.refresh(&self.running, at);
         self.tees.refresh(at);
     }
 
@@ -305,9 +252,13 @@ impl<'a> Hydraulics<'a> {
                 continue;
             }
             let mut counts = (0, 0);
-            let end = self
-                .flows
-                .solve(&frame, &mut self.terms, &mut self.nodal, warm, &mut counts);
+            let end = self.flows.solve(
+                &frame,
+                &mut self.terms,
+                &mut self.nodal,
+                (warm, enough(finish)),
+                &mut counts,
+            );
             if let End::NotFinite(class) = end {
                 return Err(SolveError::NotFinite {
                     element: self.element(class),
@@ -448,6 +399,14 @@ impl<'a> Hydraulics<'a> {
     /// What a pump does at present.
     pub fn running(&self) -> &Running<'a> {
         &self.running
+    }
+}
+
+/// Share of the largest flow at which a step need not be followed by another.
+fn enough(finish: Finish) -> Option<f64> {
+    match finish {
+        Finish::Full | Finish::Quick => None,
+        Finish::Rough => Some(1e-3),
     }
 }
 

@@ -3,12 +3,14 @@
 //! Water carries temperature downstream, so places are visited in the order of flow and each element's outlet follows
 //! from its inlet. Where water comes round again (a vessel that recirculates, a mixing set, a circuit behind an
 //! exchanger, a source at the limit of its output) a few temperatures are unknowns: each sweep carries its derivatives by
-//! them, and Newton's method closes the few loops.
+//! them, and Newton's method closes the few loops. Room to work in, the order and a start for the unknowns are kept from
+//! one solve to the next.
 
 use super::dense;
+use super::heat_order::{Order, Route};
 use super::setting::Setting;
-use crate::hydraulics::heat::{self, Outlet};
-use crate::network::{Heat, Network};
+use crate::hydraulics::heat::{self, Body, Outlet};
+use crate::network::{ElementId, Heat, Network};
 
 /// Temperatures and heat, by place and by element.
 #[derive(Clone, Debug, Default)]
@@ -17,379 +19,26 @@ pub(super) struct Temperatures {
     pub in_c: Vec<Option<f64>>,
     pub out_c: Vec<Option<f64>>,
     pub heat_w: Vec<f64>,
-    /// By source: whether its output limits it.
-    pub limited: Vec<bool>,
+    /// By source: what decides what it makes.
+    pub made_by: Vec<Made>,
 }
 
-/// The largest change of temperature, K, with which a sweep counts as closed; Newton's last step has squared it.
-const CLOSED_K: f64 = 1e-11;
-/// A flow below this share of the largest carries no heat.
-pub(super) const STILL: f64 = 1e-12;
-
-struct Arrow {
-    element: usize,
-    up: usize,
-    down: usize,
-    capacity: f64,
+/// What decides the temperature that a running source makes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Made {
+    /// Its flow temperature.
+    Aim,
+    /// Its output: the flow temperature falls until heat equals output.
+    Output,
+    /// The water it gets, which is warmer than its flow temperature: it gives nothing, and takes nothing.
+    Nothing,
 }
 
-struct Sweep<'a> {
-    network: &'a Network,
-    setting: &'a Setting,
-    /// In an order in which every arrow's inlet is known before it is met, grouped by `down`.
-    arrows: Vec<Arrow>,
-    /// Places in order, each with its range of `arrows`.
-    order: Vec<(usize, std::ops::Range<usize>)>,
-    /// Parameter index of a place that is torn.
-    torn: Vec<Option<usize>>,
-    torn_places: Vec<usize>,
-    inflow: Vec<f64>,
-    capacity_of: Vec<f64>,
-    up_of: Vec<usize>,
-}
+/// Newton's last step squares what is left, so a change of this much, K, leaves less than rounding.
+const CLOSED_K: f64 = 1e-7;
 
-/// Solves temperatures for mass flows in kg/s and heat capacities in J/(kg K) by element.
-///
-/// # Errors
-/// The last change in K if the loops do not close.
-pub(super) fn solve(
-    network: &Network,
-    setting: &Setting,
-    flow: &[f64],
-    cp: &[f64],
-) -> Result<Temperatures, f64> {
-    let sweep = Sweep::new(network, setting, flow, cp);
-    let mut limited = vec![false; network.sources.len()];
-    // a source changes between its two laws a few times at most
-    for _ in 0..2 * network.sources.len() + 2 {
-        let (found, made) = sweep.newton(&limited)?;
-        let mut changed = false;
-        for (s, source) in network.sources.iter().enumerate() {
-            let (aim, e) = (&setting.sources[s], source.body.index());
-            let (Some(limit), true) = (aim.output_w, sweep.capacity_of[e] > 0.0) else {
-                continue;
-            };
-            let now = if limited[s] {
-                made[s] <= aim.flow_c
-            } else {
-                -found.heat_w[e] > limit
-            };
-            if aim.runs && now != limited[s] {
-                limited[s] = now;
-                changed = true;
-            }
-        }
-        if !changed {
-            return Ok(Temperatures { limited, ..found });
-        }
-    }
-    // both laws meet at the limit, where the last answer holds for either
-    let (found, _) = sweep.newton(&limited)?;
-    Ok(Temperatures { limited, ..found })
-}
-
-impl<'a> Sweep<'a> {
-    fn new(network: &'a Network, setting: &'a Setting, flow: &[f64], cp: &[f64]) -> Self {
-        let places = network.graph.node_count();
-        let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
-        let mut inflow = vec![0.0; places];
-        let mut capacity_of = vec![0.0; flow.len()];
-        let mut up_of = vec![0; flow.len()];
-        let mut arrows = Vec::new();
-        let mut out_of: Vec<Vec<usize>> = vec![Vec::new(); places];
-        for id in network.element_ids() {
-            let e = id.index();
-            let (from, to) = network.ends(id);
-            let (up, down) = if flow[e] < 0.0 {
-                (to.index(), from.index())
-            } else {
-                (from.index(), to.index())
-            };
-            up_of[e] = up;
-            if flow[e].abs() <= STILL * largest || flow[e] == 0.0 {
-                continue;
-            }
-            capacity_of[e] = flow[e].abs() * cp[e];
-            inflow[down] += capacity_of[e];
-            arrows.push(Arrow {
-                element: e,
-                up,
-                down,
-                capacity: capacity_of[e],
-            });
-        }
-        for arrow in &arrows {
-            // what a running source makes does not depend on what it gets
-            let breaks = matches!(network.graph[crate::network::ElementId::new(arrow.element)].heat, Heat::Source(s) if setting.sources[s].runs);
-            if !breaks {
-                out_of[arrow.up].push(arrow.down);
-            }
-        }
-        for exchanger in &network.exchangers {
-            for (a, b) in [
-                (exchanger.near, exchanger.far),
-                (exchanger.far, exchanger.near),
-            ] {
-                let (a, b) = (a.index(), b.index());
-                if capacity_of[a] > 0.0 && capacity_of[b] > 0.0 {
-                    let (from, to) = network.ends(crate::network::ElementId::new(b));
-                    out_of[up_of[a]].push(if flow[b] < 0.0 {
-                        from.index()
-                    } else {
-                        to.index()
-                    });
-                }
-            }
-        }
-        let (mut sequence, torn_places) = order(&out_of, &inflow);
-        let mut torn = vec![None; places];
-        for (k, &place) in torn_places.iter().enumerate() {
-            torn[place] = Some(k);
-        }
-        // a torn place is known from the start and checked at the end, when all that flows to it is known
-        sequence.sort_by_key(|&place| torn[place].is_some());
-        let mut rank = vec![usize::MAX; places];
-        for (k, &place) in sequence.iter().enumerate() {
-            rank[place] = k;
-        }
-        arrows.sort_by_key(|a| (rank[a.down], a.element));
-        let mut order = Vec::with_capacity(sequence.len());
-        let mut next = 0;
-        for &place in &sequence {
-            let start = next;
-            while next < arrows.len() && arrows[next].down == place {
-                next += 1;
-            }
-            order.push((place, start..next));
-        }
-        Self {
-            network,
-            setting,
-            arrows,
-            order,
-            torn,
-            torn_places,
-            inflow,
-            capacity_of,
-            up_of,
-        }
-    }
-
-    /// Closes the loops with each source either at its flow temperature or at its output.
-    fn newton(&self, limited: &[bool]) -> Result<(Temperatures, Vec<f64>), f64> {
-        let sources = &self.network.sources;
-        let mut made: Vec<f64> = self.setting.sources.iter().map(|s| s.flow_c).collect();
-        let start_c = made.iter().copied().fold(self.setting.return_c, f64::max);
-        let mut at = vec![start_c; self.torn_places.len()];
-        let tears = at.len();
-        let free: Vec<usize> = (0..sources.len())
-            .filter(|&s| {
-                limited[s]
-                    && self.setting.sources[s].runs
-                    && self.capacity_of[sources[s].body.index()] > 0.0
-            })
-            .collect();
-        let n = tears + free.len();
-        let mut state = Dual::new(self.inflow.len(), self.capacity_of.len(), n);
-        let mut change = 0.0;
-        for _ in 0..60 {
-            self.sweep(&at, &made, &free, tears, &mut state);
-            if n == 0 {
-                return Ok((self.collect(&state), made));
-            }
-            let mut matrix = vec![0.0; n * n];
-            let mut rhs = vec![0.0; n];
-            for k in 0..tears {
-                let place = self.torn_places[k];
-                rhs[k] = state.mixed[k] - at[k];
-                for j in 0..n {
-                    matrix[k * n + j] = f64::from(u8::from(j == k)) - state.mixed_slope[k * n + j];
-                }
-                debug_assert!(self.torn[place] == Some(k));
-            }
-            for (f, &s) in free.iter().enumerate() {
-                let (row, e) = (tears + f, sources[s].body.index());
-                let up = self.up_of[e];
-                let limit = self.setting.sources[s].output_w.unwrap_or(0.0);
-                rhs[row] = state.value[up] + limit / self.capacity_of[e] - made[s];
-                for j in 0..n {
-                    matrix[row * n + j] = f64::from(u8::from(j == row)) - state.slope[up * n + j];
-                }
-            }
-            dense::eliminate(&mut matrix, n, &mut rhs);
-            change = rhs.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
-            if !change.is_finite() {
-                return Err(change);
-            }
-            for k in 0..tears {
-                at[k] += rhs[k];
-            }
-            for (f, &s) in free.iter().enumerate() {
-                made[s] += rhs[tears + f];
-            }
-            if change <= CLOSED_K {
-                self.sweep(&at, &made, &free, tears, &mut state);
-                return Ok((self.collect(&state), made));
-            }
-        }
-        Err(change)
-    }
-
-    fn outlet(&self, arrow: &Arrow, in_c: f64, other_c: Option<f64>) -> (Outlet, f64) {
-        let still = (
-            Outlet {
-                out_c: in_c,
-                slope: 1.0,
-            },
-            0.0,
-        );
-        let network = self.network;
-        match network.graph[crate::network::ElementId::new(arrow.element)].heat {
-            Heat::None | Heat::Source(_) => still,
-            Heat::Loss {
-                u_w_mk,
-                length_m,
-                ambient_c,
-            } => (
-                heat::pipe(in_c, arrow.capacity, u_w_mk, length_m, ambient_c),
-                0.0,
-            ),
-            Heat::Emitter(i) => {
-                let emitter = &network.emitters[i];
-                let room_c = network.rooms[emitter.room].temperature_c;
-                (
-                    heat::emitter(&emitter.law, in_c, arrow.capacity, room_c),
-                    0.0,
-                )
-            }
-            Heat::Cylinder(i) => {
-                let cylinder = &network.cylinders[i];
-                match (cylinder.coil_area_m2, cylinder.store_c) {
-                    (Some(area), Some(store_c)) => (
-                        heat::pipe(in_c, arrow.capacity, heat::COIL_W_M2K * area, 1.0, store_c),
-                        0.0,
-                    ),
-                    _ => (
-                        // a coil of which only the drop is known takes that at its flow temperature, and less as the
-                        // water cools: half of what is over twice the drop below it, so that heat and output can meet
-                        Outlet {
-                            out_c: in_c
-                                - (in_c - cylinder.flow_temperature_c + 2.0 * cylinder.drop_k)
-                                    / 2.0,
-                            slope: 0.5,
-                        },
-                        0.0,
-                    ),
-                }
-            }
-            Heat::Exchanger(i, near) => {
-                let exchanger = &network.exchangers[i];
-                let other = if near { exchanger.far } else { exchanger.near };
-                let (own, theirs) = (arrow.capacity, self.capacity_of[other.index()]);
-                let Some(other_c) = other_c.filter(|_| theirs > 0.0) else {
-                    return still;
-                };
-                let share = heat::counterflow_effectiveness(exchanger.ua_w_k, own, theirs)
-                    * own.min(theirs)
-                    / own;
-                (
-                    Outlet {
-                        out_c: in_c - share * (in_c - other_c),
-                        slope: 1.0 - share,
-                    },
-                    share,
-                )
-            }
-        }
-    }
-
-    /// Inlet place of the other side of an exchanger, if the arrow is one of its sides.
-    fn partner(&self, arrow: &Arrow) -> Option<usize> {
-        match self.network.graph[crate::network::ElementId::new(arrow.element)].heat {
-            Heat::Exchanger(i, near) => {
-                let exchanger = &self.network.exchangers[i];
-                let other = if near { exchanger.far } else { exchanger.near };
-                (self.capacity_of[other.index()] > 0.0).then(|| self.up_of[other.index()])
-            }
-            _ => None,
-        }
-    }
-
-    fn sweep(&self, at: &[f64], made: &[f64], free: &[usize], tears: usize, state: &mut Dual) {
-        let n = state.n;
-        state.slope.fill(0.0);
-        state.mixed_slope.fill(0.0);
-        for (k, &place) in self.torn_places.iter().enumerate() {
-            state.value[place] = at[k];
-            state.slope[place * n + k] = 1.0;
-        }
-        let mut gradient = vec![0.0; n];
-        for (place, range) in &self.order {
-            let mut sum = 0.0;
-            gradient.fill(0.0);
-            for arrow in &self.arrows[range.clone()] {
-                let weight = arrow.capacity / self.inflow[*place];
-                let heat = self.network.graph[crate::network::ElementId::new(arrow.element)].heat;
-                if let Heat::Source(s) = heat
-                    && self.setting.sources[s].runs
-                {
-                    state.out[arrow.element] = made[s];
-                    sum += weight * made[s];
-                    if let Some(f) = free.iter().position(|&x| x == s) {
-                        gradient[tears + f] += weight;
-                    }
-                    continue;
-                }
-                let partner = self.partner(arrow);
-                let (outlet, cross) = self.outlet(
-                    arrow,
-                    state.value[arrow.up],
-                    partner.map(|p| state.value[p]),
-                );
-                state.out[arrow.element] = outlet.out_c;
-                sum += weight * outlet.out_c;
-                for j in 0..n {
-                    gradient[j] += weight * outlet.slope * state.slope[arrow.up * n + j];
-                    if let Some(p) = partner {
-                        gradient[j] += weight * cross * state.slope[p * n + j];
-                    }
-                }
-            }
-            if let Some(k) = self.torn[*place] {
-                state.mixed[k] = sum;
-                state.mixed_slope[k * n..(k + 1) * n].copy_from_slice(&gradient);
-            } else {
-                state.value[*place] = sum;
-                state.slope[place * n..(place + 1) * n].copy_from_slice(&gradient);
-            }
-        }
-    }
-
-    fn collect(&self, state: &Dual) -> Temperatures {
-        let elements = self.capacity_of.len();
-        let place_c = (0..self.inflow.len())
-            .map(|p| (self.inflow[p] > 0.0).then(|| state.value[p]))
-            .collect();
-        let mut all = Temperatures {
-            place_c,
-            in_c: vec![None; elements],
-            out_c: vec![None; elements],
-            heat_w: vec![0.0; elements],
-
-            limited: Vec::new(),
-        };
-        for arrow in &self.arrows {
-            let e = arrow.element;
-            let (in_c, out_c) = (state.value[arrow.up], state.out[e]);
-            all.in_c[e] = Some(in_c);
-            all.out_c[e] = Some(out_c);
-            all.heat_w[e] = arrow.capacity * (in_c - out_c);
-        }
-        all
-    }
-}
-
-/// Temperatures with their derivatives by the unknowns.
+/// Unknowns' part of a sweep: temperatures with their derivatives.
+#[derive(Clone, Debug, Default)]
 struct Dual {
     n: usize,
     value: Vec<f64>,
@@ -397,50 +46,316 @@ struct Dual {
     out: Vec<f64>,
     mixed: Vec<f64>,
     mixed_slope: Vec<f64>,
+    gradient: Vec<f64>,
 }
 
-impl Dual {
-    fn new(places: usize, elements: usize, n: usize) -> Self {
+/// Heat of one network, with room to work in.
+#[derive(Clone, Debug)]
+pub(super) struct Heats {
+    order: Order,
+    /// By emitter, and by element the start for its body's unknown.
+    bodies: Vec<Body>,
+    start: Vec<f64>,
+    /// By cylinder: conductance of its coil, W/K, and store, °C.
+    coils: Vec<(f64, f64)>,
+    made_by: Vec<Made>,
+    made: Vec<f64>,
+    at: Vec<f64>,
+    dual: Dual,
+    matrix: Vec<f64>,
+    rhs: Vec<f64>,
+    pub found: Temperatures,
+}
+
+impl Heats {
+    pub fn new(network: &Network) -> Self {
+        let output_w: Option<f64> = network.sources.iter().map(|s| s.output_w).sum();
+        let coils = network
+            .cylinders
+            .iter()
+            .map(|c| match (c.coil_area_m2, c.store_c) {
+                (Some(area), Some(store_c)) => (heat::COIL_W_M2K * area, store_c),
+                _ => heat::coil_by_drop(c.flow_temperature_c, c.drop_k, output_w),
+            });
         Self {
-            n,
-            value: vec![0.0; places],
-            slope: vec![0.0; places * n],
-            out: vec![0.0; elements],
-            mixed: vec![0.0; n],
-            mixed_slope: vec![0.0; n * n],
+            order: Order::default(),
+            bodies: network.emitters.iter().map(|e| Body::new(&e.law)).collect(),
+            start: vec![f64::NAN; network.graph.edge_count()],
+            coils: coils.collect(),
+            made_by: vec![Made::Aim; network.sources.len()],
+            made: vec![f64::NAN; network.sources.len()],
+            at: Vec::new(),
+            dual: Dual::default(),
+            matrix: Vec::new(),
+            rhs: Vec::new(),
+            found: Temperatures::default(),
         }
     }
-}
 
-/// Places in an order of flow, and the places that must be torn for there to be one: the targets of the back edges of a
-/// depth-first search.
-fn order(out_of: &[Vec<usize>], inflow: &[f64]) -> (Vec<usize>, Vec<usize>) {
-    let mut colour = vec![0_u8; out_of.len()];
-    let (mut finished, mut torn) = (Vec::new(), Vec::new());
-    for root in 0..out_of.len() {
-        if inflow[root] <= 0.0 || colour[root] != 0 {
-            continue;
-        }
-        let mut stack = vec![(root, 0)];
-        colour[root] = 1;
-        while let Some((place, next)) = stack.last_mut() {
-            if let Some(&to) = out_of[*place].get(*next) {
-                *next += 1;
-                match colour[to] {
-                    0 => {
-                        colour[to] = 1;
-                        stack.push((to, 0));
-                    }
-                    1 if !torn.contains(&to) => torn.push(to),
-                    _ => {}
+    /// Forgets what earlier solves left, so that the next does not depend on them.
+    pub fn forget(&mut self) {
+        self.start.fill(f64::NAN);
+        self.made_by.fill(Made::Aim);
+        self.made.fill(f64::NAN);
+    }
+
+    /// Solves temperatures for mass flows in kg/s and heat capacities in J/(kg K) by element, into `found`.
+    ///
+    /// # Errors
+    /// The last change in K if the loops do not close.
+    pub fn solve(
+        &mut self,
+        network: &Network,
+        setting: &Setting,
+        flow: &[f64],
+        cp: impl Fn(usize) -> f64,
+    ) -> Result<(), f64> {
+        self.order.follow(network, setting, flow, cp);
+        // always from above: a circuit without heat ends as cold as its coldest room, whatever went before
+        self.at.clear();
+        let sources = network.sources.len();
+        // a source changes between its laws a few times at most
+        for _ in 0..3 * sources + 3 {
+            self.newton(network, setting)?;
+            let mut changed = false;
+            for (s, source) in network.sources.iter().enumerate() {
+                let (aim, e) = (&setting.sources[s], source.body.index());
+                if !aim.runs || self.order.capacity[e] <= 0.0 {
+                    continue;
                 }
+                let output_w = -self.found.heat_w[e];
+                let limit = aim.output_w.unwrap_or(f64::INFINITY);
+                let made_by = match self.made_by[s] {
+                    Made::Aim if output_w > limit => Made::Output,
+                    Made::Aim if output_w < 0.0 => Made::Nothing,
+                    Made::Output if self.made[s] > aim.flow_c => Made::Aim,
+                    Made::Nothing if self.made[s] < aim.flow_c => Made::Aim,
+                    same => same,
+                };
+                changed |= made_by != self.made_by[s];
+                self.made_by[s] = made_by;
+            }
+            if !changed {
+                return Ok(());
+            }
+        }
+        // two laws meet at a limit, where the last answer holds for either
+        self.newton(network, setting)
+    }
+
+    /// Closes the loops with each source by its law.
+    fn newton(&mut self, network: &Network, setting: &Setting) -> Result<(), f64> {
+        let tears = self.order.torn_places.len();
+        let sources = network.sources.iter().zip(&setting.sources).enumerate();
+        let mut free = Vec::new();
+        let mut start_c = setting.return_c;
+        for (s, (source, aim)) in sources {
+            start_c = start_c.max(aim.flow_c);
+            let flows = aim.runs && self.order.capacity[source.body.index()] > 0.0;
+            if flows && self.made_by[s] != Made::Aim {
+                free.push(s);
             } else {
-                colour[*place] = 2;
-                finished.push(*place);
-                stack.pop();
+                self.made[s] = aim.flow_c;
+            }
+            if self.made[s].is_nan() {
+                self.made[s] = aim.flow_c;
+            }
+        }
+        if self.at.len() != tears {
+            self.at.clear();
+            self.at.resize(tears, start_c);
+        }
+        let n = tears + free.len();
+        self.dual
+            .size(self.order.inflow.len(), self.order.capacity.len(), n);
+        let mut change = 0.0;
+        for _ in 0..60 {
+            self.sweep(network, setting, &free, tears);
+            if n == 0 {
+                self.collect(network.sources.len());
+                return Ok(());
+            }
+            let (matrix, rhs, dual) = (&mut self.matrix, &mut self.rhs, &self.dual);
+            matrix.clear();
+            matrix.resize(n * n, 0.0);
+            rhs.clear();
+            for k in 0..tears {
+                rhs.push(dual.mixed[k] - self.at[k]);
+                for j in 0..n {
+                    matrix[k * n + j] = f64::from(u8::from(j == k)) - dual.mixed_slope[k * n + j];
+                }
+            }
+            for (f, &s) in free.iter().enumerate() {
+                let (row, e) = (tears + f, network.sources[s].body.index());
+                let up = self.order.up[e] as usize;
+                let gives_w = match self.made_by[s] {
+                    Made::Output => setting.sources[s].output_w.unwrap_or(0.0),
+                    Made::Aim | Made::Nothing => 0.0,
+                };
+                rhs.push(dual.value[up] + gives_w / self.order.capacity[e] - self.made[s]);
+                for j in 0..n {
+                    matrix[row * n + j] = f64::from(u8::from(j == row)) - dual.slope[up * n + j];
+                }
+            }
+            dense::eliminate(matrix, n, rhs);
+            change = rhs.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
+            // `max` swallows what is not a number
+            if rhs.iter().any(|x| !x.is_finite()) {
+                return Err(f64::INFINITY);
+            }
+            for k in 0..tears {
+                self.at[k] += rhs[k];
+            }
+            for (f, &s) in free.iter().enumerate() {
+                self.made[s] += rhs[tears + f];
+            }
+            if change <= CLOSED_K {
+                self.sweep(network, setting, &free, tears);
+                self.collect(network.sources.len());
+                return Ok(());
+            }
+        }
+        Err(change)
+    }
+
+    /// Outlet of an element, and what it rises per kelvin of the other side of an exchanger.
+    fn outlet(
+        &mut self,
+        network: &Network,
+        route: &Route,
+        capacity: f64,
+        other_c: Option<f64>,
+    ) -> (Outlet, f64) {
+        let e = route.element as usize;
+        let in_c = self.dual.value[route.up as usize];
+        let still = Outlet {
+            out_c: in_c,
+            slope: 1.0,
+        };
+        let outlet = match network.graph[ElementId::new(e)].heat {
+            Heat::None | Heat::Source(_) => still,
+            Heat::Loss {
+                u_w_mk,
+                length_m,
+                ambient_c,
+            } => heat::pipe(in_c, capacity, u_w_mk, length_m, ambient_c),
+            Heat::Emitter(i) => {
+                let room_c = network.rooms[network.emitters[i].room].temperature_c;
+                self.bodies[i].outlet(in_c, capacity, room_c, &mut self.start[e])
+            }
+            Heat::Cylinder(i) => {
+                let (ua_w_k, store_c) = self.coils[i];
+                heat::pipe(in_c, capacity, ua_w_k, 1.0, store_c)
+            }
+            Heat::Exchanger(i, near) => {
+                let exchanger = &network.exchangers[i];
+                let other = if near { exchanger.far } else { exchanger.near };
+                let theirs = self.order.capacity[other.index()];
+                let Some(other_c) = other_c.filter(|_| theirs > 0.0) else {
+                    return (still, 0.0);
+                };
+                let share = heat::counterflow_effectiveness(exchanger.ua_w_k, capacity, theirs)
+                    * capacity.min(theirs)
+                    / capacity;
+                let outlet = Outlet {
+                    out_c: in_c - share * (in_c - other_c),
+                    slope: 1.0 - share,
+                };
+                return (outlet, share);
+            }
+        };
+        (outlet, 0.0)
+    }
+
+    fn sweep(&mut self, network: &Network, setting: &Setting, free: &[usize], tears: usize) {
+        let n = self.dual.n;
+        self.dual.slope.fill(0.0);
+        self.dual.mixed_slope.fill(0.0);
+        for (k, &place) in self.order.torn_places.iter().enumerate() {
+            self.dual.value[place as usize] = self.at[k];
+            self.dual.slope[place as usize * n + k] = 1.0;
+        }
+        for step in 0..self.order.steps.len() {
+            let (place, from, to) = self.order.steps[step];
+            let (place, mut sum) = (place as usize, 0.0);
+            self.dual.gradient.fill(0.0);
+            for k in from..to {
+                let route = self.order.routes[k as usize];
+                let e = route.element as usize;
+                let capacity = self.order.capacity[e];
+                let weight = capacity / self.order.inflow[place];
+                if let Heat::Source(s) = network.graph[ElementId::new(e)].heat
+                    && setting.sources[s].runs
+                {
+                    self.dual.out[e] = self.made[s];
+                    sum += weight * self.made[s];
+                    if let Some(f) = free.iter().position(|&x| x == s) {
+                        self.dual.gradient[tears + f] += weight;
+                    }
+                    continue;
+                }
+                let partner = self.order.partner(network, e);
+                let other_c = partner.map(|p| self.dual.value[p]);
+                let (outlet, cross) = self.outlet(network, &route, capacity, other_c);
+                let dual = &mut self.dual;
+                dual.out[e] = outlet.out_c;
+                sum += weight * outlet.out_c;
+                let up = route.up as usize;
+                for j in 0..n {
+                    dual.gradient[j] += weight * outlet.slope * dual.slope[up * n + j];
+                    if let Some(p) = partner {
+                        dual.gradient[j] += weight * cross * dual.slope[p * n + j];
+                    }
+                }
+            }
+            let dual = &mut self.dual;
+            if let Some(k) = self.order.torn(place) {
+                dual.mixed[k] = sum;
+                dual.mixed_slope[k * n..(k + 1) * n].copy_from_slice(&dual.gradient);
+            } else {
+                dual.value[place] = sum;
+                dual.slope[place * n..(place + 1) * n].copy_from_slice(&dual.gradient);
             }
         }
     }
-    finished.reverse();
-    (finished, torn)
+
+    fn collect(&mut self, sources: usize) {
+        let (order, dual, all) = (&self.order, &self.dual, &mut self.found);
+        all.place_c.clear();
+        let places = order.inflow.iter().zip(&dual.value);
+        all.place_c
+            .extend(places.map(|(inflow, c)| (*inflow > 0.0).then_some(*c)));
+        let elements = order.capacity.len();
+        for side in [&mut all.in_c, &mut all.out_c] {
+            side.clear();
+            side.resize(elements, None);
+        }
+        all.heat_w.clear();
+        all.heat_w.resize(elements, 0.0);
+        all.made_by.clear();
+        all.made_by.extend_from_slice(&self.made_by[..sources]);
+        for route in &order.routes {
+            let e = route.element as usize;
+            let (in_c, out_c) = (dual.value[route.up as usize], dual.out[e]);
+            all.in_c[e] = Some(in_c);
+            all.out_c[e] = Some(out_c);
+            all.heat_w[e] = order.capacity[e] * (in_c - out_c);
+        }
+    }
+}
+
+impl Dual {
+    fn size(&mut self, places: usize, elements: usize, n: usize) {
+        self.n = n;
+        for (vector, length) in [
+            (&mut self.value, places),
+            (&mut self.slope, places * n),
+            (&mut self.out, elements),
+            (&mut self.mixed, n),
+            (&mut self.mixed_slope, n * n),
+            (&mut self.gradient, n),
+        ] {
+            vector.resize(length, 0.0);
+        }
+    }
 }

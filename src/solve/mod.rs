@@ -1,6 +1,8 @@
 //! Flow, pressure and temperature of a network in one setting: global-gradient Newton on any topology, heat and flow
 //! together, converged or an error that says what stopped it.
 
+mod begin;
+mod broyden;
 mod classes;
 mod couple;
 mod dense;
@@ -9,6 +11,8 @@ mod flow;
 mod forest;
 mod gates;
 mod heat;
+mod heat_order;
+mod holding;
 mod loops;
 mod newton;
 mod result;
@@ -24,6 +28,7 @@ use couple::Coupled;
 use flow::Finish;
 use sparse::Nodal;
 
+pub use holding::Holding;
 pub use setting::{Setting, SourceSetting};
 pub use state::{PumpState, SolveError, SourceLimit, SourceState, State, Stats};
 pub use states::{Light, Ready, States, Way};

@@ -116,13 +116,14 @@ impl Flows {
             .add(frame.classes, &self.q, &mut self.h, &mut self.slope);
     }
 
-    /// Solves from straight lines through the loss at a usual flow, or from the flows that stand if `warm`.
+    /// Solves from straight lines through the loss at a usual flow, or from the flows that stand if `warm`; `brief` is
+    /// the step, as a share of the largest flow, that ends it where less than the last digits is asked.
     pub fn solve(
         &mut self,
         frame: &Frame,
         terms: &mut Terms,
         nodal: &mut Nodal,
-        warm: bool,
+        (warm, brief): (bool, Option<f64>),
         counts: &mut (u32, u32),
     ) -> End {
         self.active.clear();
@@ -202,6 +203,12 @@ impl Flows {
                 return End::Converged;
             }
             floor = (FLOOR * self.head / self.largest).max(LEAST_SLOPE);
+            // steps of a tee's secants fall by three or more each: what is left is less than the step
+            if brief.is_some_and(|share| {
+                change <= share * self.largest && self.residual(frame) <= 30.0 * share
+            }) {
+                return End::Converged;
+            }
             if change <= SMALL_STEP * self.largest {
                 let residual = self.residual(frame);
                 if residual <= CLOSED {

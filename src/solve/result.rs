@@ -4,7 +4,7 @@ use super::Setting;
 use super::couple::Coupled;
 use super::edge::{self, Gate, GateKind, Mode};
 use super::flow::Hydraulics;
-use super::heat::Temperatures;
+use super::heat::{Made, Temperatures};
 use super::state::{PumpState, SourceLimit, SourceState, State};
 use crate::hydraulics::{self, local::M3_H, pump};
 use crate::network::{ElementId, Law, Network, PumpControl};
@@ -12,7 +12,7 @@ use crate::network::{ElementId, Law, Network, PumpControl};
 /// The whole state of a solve that has converged.
 pub(super) fn state(coupled: &Coupled) -> State {
     let (network, setting, hydraulics) = (coupled.network, coupled.setting, &coupled.hydraulics);
-    let (flow, found) = (coupled.flow.clone(), coupled.found.clone());
+    let (flow, found) = (coupled.flow.clone(), coupled.found().cloned());
     let (places, elements) = (network.graph.node_count(), network.graph.edge_count());
     let pressures = Pressures::new(network, setting, hydraulics, &flow);
     let mut pressure_pa = vec![None; places];
@@ -37,7 +37,7 @@ pub(super) fn state(coupled: &Coupled) -> State {
         in_c: vec![None; elements],
         out_c: vec![None; elements],
         heat_w: vec![0.0; elements],
-        limited: Vec::new(),
+        made_by: Vec::new(),
     });
     State {
         pumps,
@@ -266,8 +266,10 @@ fn source_state(
         return idle;
     };
     let output_w = -found.heat_w[e];
-    let limit = if found.limited[s] {
+    let limit = if found.made_by[s] == Made::Output {
         SourceLimit::Output
+    } else if found.made_by[s] == Made::Nothing {
+        SourceLimit::WarmReturn
     } else if source.least_output_w.is_some_and(|least| output_w < least) {
         SourceLimit::LeastOutput
     } else {

@@ -66,6 +66,8 @@ pub enum SourceLimit {
     Output,
     /// The house takes less than its least output: it cycles.
     LeastOutput,
+    /// The water it gets is warmer than its flow temperature: it gives nothing until that changes.
+    WarmReturn,
     /// It does not run or has no flow.
     Idle,
 }

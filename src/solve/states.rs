@@ -3,6 +3,7 @@
 
 use super::couple::{Coupled, Start};
 use super::flow::Finish;
+use super::heat::Made;
 use super::state::{SolveError, State, Stats};
 use super::{Setting, Solver, result};
 use crate::network::{ElementId, PlaceId};
@@ -173,7 +174,7 @@ impl States<'_> {
 /// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest; where properties go with
 /// temperature, temperatures are within 1e-4 K.
 pub struct Light<'s> {
-    coupled: &'s Coupled<'s>,
+    pub(super) coupled: &'s Coupled<'s>,
 }
 
 impl Light<'_> {
@@ -201,39 +202,29 @@ impl Light<'_> {
 
     /// Heat that an element gives off, W; negative for a source; zero if heat was not asked for.
     pub fn heat_w(&self, id: ElementId) -> f64 {
-        self.coupled
-            .found
-            .as_ref()
-            .map_or(0.0, |f| f.heat_w[id.index()])
+        self.coupled.found().map_or(0.0, |f| f.heat_w[id.index()])
     }
 
     /// Temperature where the water enters an element, °C.
     pub fn in_c(&self, id: ElementId) -> Option<f64> {
-        self.coupled.found.as_ref().and_then(|f| f.in_c[id.index()])
+        self.coupled.found().and_then(|f| f.in_c[id.index()])
     }
 
     /// Temperature where it leaves, °C.
     pub fn out_c(&self, id: ElementId) -> Option<f64> {
-        self.coupled
-            .found
-            .as_ref()
-            .and_then(|f| f.out_c[id.index()])
+        self.coupled.found().and_then(|f| f.out_c[id.index()])
     }
 
     /// Temperature of a place, °C.
     pub fn place_c(&self, id: PlaceId) -> Option<f64> {
-        self.coupled
-            .found
-            .as_ref()
-            .and_then(|f| f.place_c[id.index()])
+        self.coupled.found().and_then(|f| f.place_c[id.index()])
     }
 
     /// Whether a source (by index) makes its full output.
     pub fn output_limited(&self, source: usize) -> bool {
         self.coupled
-            .found
-            .as_ref()
-            .is_some_and(|f| f.limited[source])
+            .found()
+            .is_some_and(|f| f.made_by[source] == Made::Output)
     }
 
     /// Everything about the state, for the few that are kept.

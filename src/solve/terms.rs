@@ -77,6 +77,8 @@ pub(super) struct Terms {
     pumps: Vec<Pump>,
     pump_first: Vec<u32>,
     squares: Vec<Square>,
+    /// Opening pressures of one-way elements by class, Pa in its direction.
+    opening: Vec<(u32, f64)>,
     /// Usual flow of each class, kg/s.
     pub nominal: Vec<f64>,
     /// Largest pressure that anything adds at no flow, Pa: the scale of losses.
@@ -221,6 +223,9 @@ impl Terms {
                     }
                     Law::OneWay { kv_m3h, .. } | Law::HoldFlow { kv_m3h, .. } => {
                         terms.squares.push(square(kv_over_rho(*kv_m3h)));
+                        if let Law::OneWay { opening_pa, .. } = law {
+                            terms.opening.push((class as u32, sign * opening_pa));
+                        }
                     }
                     Law::Pump(_) => {
                         let pump = pump_of[element as usize];
@@ -282,14 +287,7 @@ impl Terms {
     }
 
     /// Takes fluid properties by element, and one-way elements' opening pressures.
-    pub fn refresh(
-        &mut self,
-        network: &Network,
-        setting: &Setting,
-        classes: &Classes,
-        running: &Running,
-        at: &[Properties],
-    ) {
+    pub fn refresh(&mut self, running: &Running, at: &[Properties]) {
         self.quadratic.fill(0.0);
         self.constant.fill(0.0);
         for square in &self.squares {
@@ -330,20 +328,11 @@ impl Terms {
             pump.per_kg = M3_H / at[pump.element as usize].rho_kg_m3;
         }
         self.head_pa = 0.0;
-        for (p, info) in network.pumps.iter().enumerate() {
-            let _ = info;
-            self.head_pa = self
-                .head_pa
-                .max(running.curves[p].map_or(0.0, |(c, _)| pump::head(c, 1.0, 0.0).0.abs()));
+        for (curve, _) in running.curves.iter().flatten() {
+            self.head_pa = self.head_pa.max(pump::head(curve, 1.0, 0.0).0.abs());
         }
-        for id in network.element_ids() {
-            let (e, class) = (id.index(), classes.of[id.index()]);
-            if let (Law::OneWay { opening_pa, .. }, true) = (
-                setting.law.get(&id).unwrap_or(&network.element(id).law),
-                class != NONE,
-            ) {
-                self.constant[class as usize] += classes.sign[e] * opening_pa;
-            }
+        for &(class, opening_pa) in &self.opening {
+            self.constant[class as usize] += opening_pa;
         }
     }
 

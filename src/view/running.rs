@@ -4,7 +4,7 @@
 use super::required::{mixing, required};
 use super::{EmitterResult, LockshieldFrom, Required, Running, Through};
 use crate::network::{Blend, ElementId, Law, Manifold, Network, Setter, StateKind};
-use crate::solve::{Setting, SolveError, State, part_loss, solve};
+use crate::solve::{Light, Setting, SolveError, Solver, State, part_loss};
 
 /// How the house runs in house state `state`; lockshields on which the file is silent stand as balancing would set them,
 /// or open if the design says so.
@@ -221,23 +221,42 @@ pub(crate) fn solve_near(
     let close_k = if near.is_some() { 1e-5 } else { 1e-6 };
     const ROUNDS: u32 = 60;
     let mut worst_k = 0.0;
-    for _ in 0..ROUNDS {
-        let solved = solve(network, setting)?;
-        worst_k = 0.0;
-        for draw in &mut draws {
-            let off_k = draw.improve(&solved);
-            setting.held_kg_s[draw.blend.inlet.index()] =
-                draw.held.is_finite().then_some(draw.held);
-            worst_k = f64::max(worst_k, off_k);
+    let solver = Solver::new(network);
+    let mut held = setting.clone();
+    let mut round = 0;
+    'wide: loop {
+        let mut holding = solver.holding(&held, near)?;
+        while round < ROUNDS {
+            round += 1;
+            let solved = holding.solve()?;
+            worst_k = 0.0;
+            let mut wide = false;
+            for draw in &mut draws {
+                let was = draw.held.is_finite();
+                worst_k = f64::max(worst_k, draw.improve(&solved));
+                wide |= was && !draw.held.is_finite();
+            }
+            if worst_k < close_k {
+                return Ok(solved.state());
+            }
+            for draw in &draws {
+                let inlet = draw.blend.inlet;
+                setting.held_kg_s[inlet.index()] = draw.held.is_finite().then_some(draw.held);
+                if draw.held.is_finite() {
+                    holding.hold(inlet, draw.held);
+                }
+            }
+            if wide {
+                // what was held is free from now on: other unknowns
+                held = setting.clone();
+                continue 'wide;
+            }
         }
-        if worst_k < close_k {
-            return Ok(solved);
-        }
+        return Err(SolveError::HeatNotConverged {
+            change_k: worst_k,
+            rounds: ROUNDS,
+        });
     }
-    Err(SolveError::HeatNotConverged {
-        change_k: worst_k,
-        rounds: ROUNDS,
-    })
 }
 
 /// The search for a mixing set's draw.
@@ -252,14 +271,14 @@ struct Draw {
 impl Draw {
     /// Moves the draw towards the set temperature; returns how far the mixed water is off, K, or zero where the valve
     /// stands at an end of its travel.
-    fn improve(&mut self, solved: &State) -> f64 {
-        let (inlet, mixing) = (self.blend.inlet.index(), self.blend.mixing.index());
+    fn improve(&mut self, solved: &Light<'_>) -> f64 {
+        let (inlet, mixing) = (self.blend.inlet, self.blend.mixing);
         if !self.held.is_finite() {
             return 0.0;
         }
         // what the pump moves: both ways into the mixing point, the mixing pipe may also run backwards
-        let total = solved.flow_kg_s[inlet] + solved.flow_kg_s[mixing];
-        let (hot_c, mixed_c) = (solved.in_c[inlet], solved.place_c[self.blend.mixed.index()]);
+        let total = solved.flow_kg_s(inlet) + solved.flow_kg_s(mixing);
+        let (hot_c, mixed_c) = (solved.in_c(inlet), solved.place_c(self.blend.mixed));
         let (Some(hot_c), Some(mixed_c)) = (hot_c, mixed_c) else {
             return 0.0;
         };
@@ -269,7 +288,7 @@ impl Draw {
             self.held = f64::INFINITY;
             return 1.0;
         }
-        let Some(return_c) = solved.in_c[mixing].filter(|_| total > 0.0) else {
+        let Some(return_c) = solved.in_c(mixing).filter(|_| total > 0.0) else {
             // nothing moves past the sensor but hot water: the valve shuts
             let was = std::mem::replace(&mut self.held, 0.0);
             return if was > 0.0 { 1.0 } else { 0.0 };

@@ -301,6 +301,7 @@ fn source(network: &Network, i: usize, required: &[&Required], running: &[&Runni
                 SourceLimit::FlowTemperature => "flow_temperature",
                 SourceLimit::Output => "output",
                 SourceLimit::LeastOutput => "least_output",
+                SourceLimit::WarmReturn => "warm_return",
                 SourceLimit::Idle => "idle",
             }
             .into(),

@@ -64,6 +64,9 @@ fn sources(study: &Study, speak: &Speak<'_>, view: &Running) -> Vec<String> {
                     format!("{made}; that is all it can, and the flow temperature has fallen until it is enough")
                 }
                 SourceLimit::LeastOutput => format!("{made}; that is under its least output: it stops and starts"),
+                SourceLimit::WarmReturn => {
+                    format!("{who} gives nothing{temperatures}; the water it gets is warmer than the water it would make")
+                }
                 SourceLimit::Idle => format!("{who} stands still"),
             }
         })
