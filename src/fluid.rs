@@ -78,30 +78,114 @@ impl Liquid {
         }
     }
 
+    /// Specific enthalpy at `t_c` °C, J/kg above that at 0 °C: the integral of heat capacity. Beyond the known range the
+    /// heat capacity at its end goes on, so that a search may pass there.
+    pub fn enthalpy_j_kg(&self, t_c: f64) -> f64 {
+        self.heat(t_c).0
+    }
+
+    /// Temperature, °C, at which the liquid has an enthalpy in J/kg: Newton from `near_c`.
+    pub fn temperature_c(&self, enthalpy_j_kg: f64, near_c: f64) -> f64 {
+        let mut t_c = near_c;
+        // heat capacity hardly changes: three steps from anywhere in the range, the rest is for far starts
+        for _ in 0..20 {
+            let (h, cp) = self.heat(t_c);
+            let step = (enthalpy_j_kg - h) / cp;
+            t_c += step;
+            if step.abs() <= 1e-8 {
+                break;
+            }
+        }
+        t_c
+    }
+
+    /// Mean heat capacity between two temperatures, J/(kg K): what the enthalpy changes, per kelvin.
+    pub fn mean_cp_j_kgk(&self, a_c: f64, b_c: f64) -> f64 {
+        if let Liquid::Constant(properties) = self {
+            return properties.cp_j_kgk;
+        }
+        // of nearby temperatures the quotient loses digits that the middle does not
+        if (a_c - b_c).abs() < 0.01 {
+            return self.heat(0.5 * (a_c + b_c)).1;
+        }
+        (self.enthalpy_j_kg(a_c) - self.enthalpy_j_kg(b_c)) / (a_c - b_c)
+    }
+
+    /// Enthalpy, J/kg, and its slope, the heat capacity.
+    pub(crate) fn heat(&self, t_c: f64) -> (f64, f64) {
+        match *self {
+            Liquid::Constant(p) => (p.cp_j_kgk * t_c, p.cp_j_kgk),
+            Liquid::Water => water_heat(t_c),
+            Liquid::Propylene(percent) => glycol_heat(&PROPYLENE, percent, t_c),
+            Liquid::Ethylene(percent) => glycol_heat(&ETHYLENE, percent, t_c),
+        }
+    }
+
     /// Whether the properties are the same at every temperature.
     pub fn is_constant(&self) -> bool {
         matches!(self, Liquid::Constant(_))
     }
 }
 
-/// One kelvin apart, from −1 °C (extrapolated, so that the cubic has a neighbour) to 107 °C.
-fn water_table() -> &'static [Properties] {
-    static TABLE: OnceLock<Vec<Properties>> = OnceLock::new();
+/// Water between two whole kelvins: each property as a cubic in the distance from the lower, and the enthalpy there.
+struct Piece {
+    rho: [f64; 4],
+    mu: [f64; 4],
+    cp: [f64; 4],
+    enthalpy_j_kg: f64,
+}
+
+/// One piece for each kelvin from 0 to 105 °C.
+fn water_table() -> &'static [Piece] {
+    static TABLE: OnceLock<Vec<Piece>> = OnceLock::new();
     TABLE.get_or_init(|| {
         let known = |t: f64| {
             // IF97's region 1 reaches down to 273.15 K exactly
             let of = |id: i32| round_digits(seuif97::pt(0.15, t.max(0.0), id));
-            Properties {
-                rho_kg_m3: of(seuif97::OD),
-                mu_pa_s: of(seuif97::ODV),
-                cp_j_kgk: of(seuif97::OCP) * 1000.0 + cp_difference(t),
-            }
+            [
+                of(seuif97::OD),
+                of(seuif97::ODV),
+                of(seuif97::OCP) * 1000.0 + cp_difference(t),
+            ]
         };
-        let mut table: Vec<Properties> = (0..=107).map(|t| known(f64::from(t))).collect();
-        let before = mix(&[(3.0, table[0]), (-3.0, table[1]), (1.0, table[2])]);
-        table.insert(0, before);
-        table
+        let mut rows: Vec<[f64; 3]> = (0..=107).map(|t| known(f64::from(t))).collect();
+        // extrapolated, so that the first cubic has a neighbour below
+        let before = [0, 1, 2].map(|k| 3.0 * rows[0][k] - 3.0 * rows[1][k] + rows[2][k]);
+        rows.insert(0, before);
+        let mut enthalpy_j_kg = 0.0;
+        let pieces = rows.windows(4).map(|row| {
+            let cubic = |k: usize| cubic([row[0][k], row[1][k], row[2][k], row[3][k]]);
+            let piece = Piece {
+                rho: cubic(0),
+                mu: cubic(1),
+                cp: cubic(2),
+                enthalpy_j_kg,
+            };
+            enthalpy_j_kg += integral(&piece.cp, 1.0);
+            piece
+        });
+        pieces.collect()
     })
+}
+
+/// Coefficients, lowest first, of the cubic through values at −1, 0, 1 and 2 (Lagrange); between 0 and 1 its error is below
+/// 1e-7 of the value.
+fn cubic([a, b, c, d]: [f64; 4]) -> [f64; 4] {
+    [
+        b,
+        -a / 3.0 - b / 2.0 + c - d / 6.0,
+        (a + c) / 2.0 - b,
+        (b - c) / 2.0 + (d - a) / 6.0,
+    ]
+}
+
+fn horner(c: &[f64], x: f64) -> f64 {
+    c.iter().rev().fold(0.0, |sum, c| sum * x + c)
+}
+
+/// Integral of a cubic from 0 to x.
+fn integral(c: &[f64; 4], x: f64) -> f64 {
+    x * (c[0] + x * (c[1] / 2.0 + x * (c[2] / 3.0 + x * (c[3] / 4.0))))
 }
 
 /// Heat capacity of IAPWS-95 (IAPWS R6-95) less that of the industrial formulation at 1.5 bar, J/(kg K), every 5 K from
@@ -124,15 +208,6 @@ fn round_digits(x: f64) -> f64 {
     format!("{x:.9e}").parse().unwrap_or(x)
 }
 
-fn mix(terms: &[(f64, Properties)]) -> Properties {
-    let sum = |f: fn(&Properties) -> f64| terms.iter().map(|(w, p)| w * f(p)).sum();
-    Properties {
-        rho_kg_m3: sum(|p| p.rho_kg_m3),
-        mu_pa_s: sum(|p| p.mu_pa_s),
-        cp_j_kgk: sum(|p| p.cp_j_kgk),
-    }
-}
-
 fn water(t_c: f64) -> Result<Properties, OutOfRange> {
     if !(0.0..=WATER_GREATEST_C).contains(&t_c) {
         return Err(OutOfRange::Temperature {
@@ -141,22 +216,23 @@ fn water(t_c: f64) -> Result<Properties, OutOfRange> {
             greatest_c: WATER_GREATEST_C,
         });
     }
-    let table = water_table();
     let below = t_c.floor();
-    let (i, x) = (below as usize, t_c - below);
-    // cubic through the four neighbours (Lagrange): error below 1e-7 of the value
-    let w = [
-        -x * (x - 1.0) * (x - 2.0) / 6.0,
-        (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0,
-        -(x + 1.0) * x * (x - 2.0) / 2.0,
-        (x + 1.0) * x * (x - 1.0) / 6.0,
-    ];
-    Ok(mix(&[
-        (w[0], table[i]),
-        (w[1], table[i + 1]),
-        (w[2], table[i + 2]),
-        (w[3], table[i + 3]),
-    ]))
+    let (piece, x) = (&water_table()[below as usize], t_c - below);
+    Ok(Properties {
+        rho_kg_m3: horner(&piece.rho, x),
+        mu_pa_s: horner(&piece.mu, x),
+        cp_j_kgk: horner(&piece.cp, x),
+    })
+}
+
+/// Enthalpy, J/kg, and heat capacity, J/(kg K).
+fn water_heat(t_c: f64) -> (f64, f64) {
+    let known_c = t_c.clamp(0.0, WATER_GREATEST_C);
+    let below = known_c.floor();
+    let (piece, x) = (&water_table()[below as usize], known_c - below);
+    let cp = horner(&piece.cp, x);
+    let beyond = cp * (t_c - known_c);
+    (piece.enthalpy_j_kg + integral(&piece.cp, x) + beyond, cp)
 }
 
 /// Coefficients of one glycol: `c[i][j]·(x − 0.3)^i·((t − 40)/40)^j` with x the volume fraction and t in °C, a least-squares
@@ -235,9 +311,6 @@ impl Glycol {
 
     fn fit(&self, percent: f64, t_c: f64) -> Properties {
         let (x, t) = (percent / 100.0 - 0.3, (t_c - 40.0) / 40.0);
-        fn horner(c: &[f64], t: f64) -> f64 {
-            c.iter().rev().fold(0.0, |sum, c| sum * t + c)
-        }
         let quadratic = |c: &[[f64; 3]; 3]| horner(&c.map(|row| horner(&row, t)), x);
         Properties {
             rho_kg_m3: quadratic(&self.rho),
@@ -245,6 +318,31 @@ impl Glycol {
             mu_pa_s: maths::exp(horner(&self.ln_mu.map(|row| horner(&row, t)), x)),
         }
     }
+
+    /// Enthalpy, J/kg, and heat capacity, J/(kg K), from the same polynomial.
+    fn heat(&self, percent: f64, t_c: f64) -> (f64, f64) {
+        let x = percent / 100.0 - 0.3;
+        let [a, b, c] = [0, 1, 2].map(|j| horner(&self.cp.map(|row| row[j]), x));
+        let known_c = t_c.clamp(self.freezing_c(percent), GLYCOL_GREATEST_C);
+        let at = |t_c: f64| {
+            let t = (t_c - 40.0) / 40.0;
+            40.0 * t * (a + t * (b / 2.0 + t * c / 3.0))
+        };
+        let t = (known_c - 40.0) / 40.0;
+        let cp = a + t * (b + t * c);
+        (at(known_c) - at(0.0) + cp * (t_c - known_c), cp)
+    }
+}
+
+/// Below the tables' first column between water and that, as heat capacity is.
+fn glycol_heat(mixture: &Glycol, percent: f64, t_c: f64) -> (f64, f64) {
+    let percent = percent.clamp(0.0, GLYCOL_GREATEST_PERCENT);
+    if percent >= 10.0 {
+        return mixture.heat(percent, t_c);
+    }
+    let (water, ten) = (water_heat(t_c), mixture.heat(10.0, t_c));
+    let between = |a: f64, b: f64| a + (b - a) * (percent / 10.0);
+    (between(water.0, ten.0), between(water.1, ten.1))
 }
 
 fn glycol(mixture: &Glycol, percent: f64, t_c: f64) -> Result<Properties, OutOfRange> {
@@ -274,4 +372,77 @@ fn glycol(mixture: &Glycol, percent: f64, t_c: f64) -> Result<Properties, OutOfR
         cp_j_kgk: between(water.cp_j_kgk, ten.cp_j_kgk),
         mu_pa_s: maths::exp(between(maths::ln(water.mu_pa_s), maths::ln(ten.mu_pa_s))),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LIQUIDS: [Liquid; 5] = [
+        Liquid::Water,
+        Liquid::Propylene(25.0),
+        Liquid::Ethylene(40.0),
+        Liquid::Propylene(5.0),
+        Liquid::Constant(Properties {
+            rho_kg_m3: 990.0,
+            mu_pa_s: 6e-4,
+            cp_j_kgk: 4179.0,
+        }),
+    ];
+
+    /// Enthalpy is the integral of heat capacity, by Simpson's rule on small steps, and its inverse finds back.
+    #[test]
+    fn enthalpy_is_the_integral_of_heat_capacity_and_has_an_inverse() {
+        for liquid in LIQUIDS {
+            let cp = |t: f64| liquid.at(t).expect("known").cp_j_kgk;
+            let mut sum = liquid.enthalpy_j_kg(5.0);
+            for k in 0..800 {
+                let t = 5.0 + 0.1 * f64::from(k);
+                sum += 0.1 * (cp(t) + 4.0 * cp(t + 0.05) + cp(t + 0.1)) / 6.0;
+                let h = liquid.enthalpy_j_kg(t + 0.1);
+                assert!((h - sum).abs() < 1e-9 * h, "{liquid:?} at {t}: {h} {sum}");
+                let back = liquid.temperature_c(h, 45.0);
+                assert!((back - t - 0.1).abs() < 1e-11, "{liquid:?} at {t}: {back}");
+            }
+            let mean = liquid.mean_cp_j_kgk(55.0, 45.0) * 10.0;
+            let rise = liquid.enthalpy_j_kg(55.0) - liquid.enthalpy_j_kg(45.0);
+            assert!((mean - rise).abs() < 1e-12 * rise);
+            let near = liquid.mean_cp_j_kgk(50.009, 50.0);
+            let far = liquid.mean_cp_j_kgk(50.011, 50.0);
+            assert!((near - far).abs() < 1e-6, "{near} {far}");
+        }
+    }
+
+    /// Beyond the known range the enthalpy goes on straight, so that no search meets a jump.
+    #[test]
+    fn enthalpy_goes_on_beyond_the_known_range() {
+        for liquid in LIQUIDS {
+            let mut before = liquid.enthalpy_j_kg(-60.0);
+            for k in -119..400 {
+                let h = liquid.enthalpy_j_kg(0.5 * f64::from(k));
+                assert!(
+                    h - before > 1500.0 && h - before < 2300.0,
+                    "{liquid:?} at {k}/2"
+                );
+                before = h;
+            }
+        }
+    }
+
+    /// The formulation has an enthalpy of its own (IAPWS R7-97, eq. 7 with table 3): it agrees to what our heat capacity,
+    /// brought up to IAPWS-95, adds to it.
+    #[test]
+    fn enthalpy_of_water_agrees_with_the_formulations_own() {
+        let of = |t: f64| 1000.0 * seuif97::pt(0.15, t, seuif97::OH);
+        for k in 1..=18 {
+            let t = 5.0 * f64::from(k);
+            let trapezium = |k: usize| 2.5 * (CP_DIFFERENCE[k] + CP_DIFFERENCE[k + 1]);
+            let added: f64 = (0..k as usize).map(trapezium).sum();
+            let (ours, theirs) = (Liquid::Water.enthalpy_j_kg(t), of(t) - of(0.0) + added);
+            assert!(
+                (ours - theirs).abs() < 2e-6 * theirs,
+                "{t}: {ours} {theirs}"
+            );
+        }
+    }
 }

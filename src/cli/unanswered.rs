@@ -12,7 +12,7 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
         SolveError::NothingMoves => (
             "nothing-moves",
             format!(
-                "nothing moves the water: of {} pumps none that runs has a way that is open",
+                "nothing moves the water: no pump runs on a way that is open (pumps in the house: {})",
                 network.pumps.len()
             ),
             "its water stands",
@@ -64,9 +64,9 @@ pub fn trouble(text: &Text, network: &Network, error: &SolveError) -> Trouble {
         SolveError::NotFinite { element } => (
             "not-finite",
             format!(
-                "1 of {} flows grows beyond all bounds: that in {}",
-                network.graph.edge_count(),
-                name(network, *element)
+                "the flow in {} grows beyond all bounds (1 of {} flows)",
+                name(network, *element),
+                network.graph.edge_count()
             ),
             "first met here",
             Some(*element),

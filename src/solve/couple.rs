@@ -14,7 +14,7 @@ use super::sparse::Nodal;
 use super::state::{SolveError, State, Stats};
 use crate::fluid::{Liquid, Properties};
 use crate::hydraulics;
-use crate::network::{ElementId, Law, Network, PumpControl};
+use crate::network::{ElementId, Heat, Law, Network, PumpControl};
 use crate::survey::Side;
 
 /// Rounds of heat and flow before giving up.
@@ -62,6 +62,8 @@ pub(super) struct Coupled<'a> {
     /// Temperature and properties by element.
     pub at_c: Vec<f64>,
     at: Vec<Properties>,
+    /// Mean heat capacity between inlet and outlet by element, J/(kg K).
+    mean_cp: Vec<f64>,
     heats: Heats,
     /// Whether temperatures were asked for and found.
     warm: bool,
@@ -103,6 +105,7 @@ impl<'a> Coupled<'a> {
             broyden: Broyden::new(caps.len()),
             caps,
             at_c,
+            mean_cp: at.iter().map(|p| p.cp_j_kgk).collect(),
             at,
             heats: Heats::new(network),
             warm: false,
@@ -174,9 +177,8 @@ impl<'a> Coupled<'a> {
                 return Ok(());
             }
             self.stats.heat_rounds = round;
-            let at = &self.at;
             self.heats
-                .solve(self.network, self.setting, &self.flow, |e| at[e].cp_j_kgk)
+                .solve(self.network, self.setting, &self.flow, &self.mean_cp)
                 .map_err(|change_k| SolveError::HeatNotConverged {
                     change_k,
                     rounds: round,
@@ -205,17 +207,23 @@ impl<'a> Coupled<'a> {
         })
     }
 
-    /// Takes the mean of inlet and outlet as each element's temperature; the largest change, K.
+    /// Takes the mean of inlet and outlet as each element's temperature, and its heat capacity between them; the largest
+    /// change, K.
     fn take_temperatures(&mut self) -> f64 {
         let mut change_k = 0.0_f64;
         let found = &self.heats.found;
         for e in 0..self.at_c.len() {
             if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
                 let mean = 0.5 * (a + b);
-                if !self.liquids[self.network.graph[ElementId::new(e)].fluid].is_constant() {
+                let element = &self.network.graph[ElementId::new(e)];
+                let liquid = &self.liquids[element.fluid];
+                if !liquid.is_constant() {
                     change_k = change_k.max((mean - self.at_c[e]).abs());
                 }
                 self.at_c[e] = mean;
+                if element.heat != Heat::None {
+                    self.mean_cp[e] = liquid.mean_cp_j_kgk(a, b);
+                }
             }
         }
         change_k
@@ -232,7 +240,7 @@ impl<'a> Coupled<'a> {
                 a,
                 cap,
                 &self.flow,
-                &self.at,
+                (&self.mean_cp, &self.liquids),
                 &self.heats.found,
             );
             let flow = self.flow[element_of(self.network, a).index()];
@@ -258,6 +266,7 @@ impl<'a> Coupled<'a> {
         self.at_c.copy_from_slice(&from.at_c);
         // a run that ended at a temperature out of range left it unfinished
         self.at.clone_from(&from.at);
+        self.mean_cp.copy_from_slice(&from.mean_cp);
         self.caps.copy_from_slice(&from.caps);
         self.broyden.clone_from(&from.broyden);
         self.heats.forget();
@@ -271,7 +280,13 @@ impl<'a> Coupled<'a> {
             self.hydraulics.take(&near.flow_kg_s);
             self.at_c.copy_from_slice(&near.at_c);
         }
-        fits && properties(self.network, &self.liquids, &self.at_c, &mut self.at).is_ok()
+        let known =
+            fits && properties(self.network, &self.liquids, &self.at_c, &mut self.at).is_ok();
+        if known {
+            self.mean_cp.clear();
+            self.mean_cp.extend(self.at.iter().map(|p| p.cp_j_kgk));
+        }
+        known
     }
 
     /// What a run may start from.
@@ -279,6 +294,7 @@ impl<'a> Coupled<'a> {
         Start {
             at_c: self.at_c.clone(),
             at: self.at.clone(),
+            mean_cp: self.mean_cp.clone(),
             caps: self.caps.clone(),
             broyden: self.broyden.clone(),
             flows: self.hydraulics.snapshot(),
@@ -291,6 +307,7 @@ impl<'a> Coupled<'a> {
 pub(super) struct Start {
     at_c: Vec<f64>,
     at: Vec<Properties>,
+    mean_cp: Vec<f64>,
     caps: Vec<f64>,
     broyden: Broyden,
     flows: Snapshot,
@@ -406,7 +423,7 @@ fn wanted(
     asked: &Asked,
     cap: f64,
     flow: &[f64],
-    at: &[Properties],
+    (mean_cp, liquids): (&[f64], &[Liquid]),
     found: &Temperatures,
 ) -> f64 {
     match *asked {
@@ -429,7 +446,7 @@ fn wanted(
             } else {
                 1.0
             };
-            (share * output / (at[body].cp_j_kgk * drop_k)).clamp(least, greatest.max(least))
+            (share * output / (mean_cp[body] * drop_k)).clamp(least, greatest.max(least))
         }
         Asked::Blend { manifold } => {
             let Some(blend) = network.manifolds[manifold].blend else {
@@ -440,7 +457,10 @@ fn wanted(
             match (found.out_c[inlet], found.out_c[mixing]) {
                 (Some(hot), _) if hot <= blend.set_c => total.max(cap) * 2.0,
                 (Some(hot), Some(cool)) if hot > cool => {
-                    (total * (blend.set_c - cool) / (hot - cool)).clamp(0.0, f64::INFINITY)
+                    let liquid = &liquids[network.element(blend.inlet).fluid];
+                    let [hot, cool, set] =
+                        [hot, cool, blend.set_c].map(|t| liquid.enthalpy_j_kg(t));
+                    (total * (set - cool) / (hot - cool)).clamp(0.0, f64::INFINITY)
                 }
                 _ => cap * 2.0,
             }

@@ -1,7 +1,7 @@
 //! Temperatures in a network whose flows are known.
 //!
-//! Water carries temperature downstream, so places are visited in the order of flow and each element's outlet follows
-//! from its inlet. Where water comes round again (a vessel that recirculates, a mixing set, a circuit behind an
+//! Water carries heat downstream, so places are visited in the order of flow and each element's outlet follows from its
+//! inlet, with the mean heat capacity between the two. Where several waters meet, their enthalpies mix. Where water comes round again (a vessel that recirculates, a mixing set, a circuit behind an
 //! exchanger, a source at the limit of its output) a few temperatures are unknowns: each sweep carries its derivatives by
 //! them, and Newton's method closes the few loops. Room to work in, the order and a start for the unknowns are kept from
 //! one solve to the next.
@@ -9,7 +9,11 @@
 use super::dense;
 use super::heat_order::{Order, Route};
 use super::setting::Setting;
-use crate::hydraulics::heat::{self, Body, Outlet};
+use crate::fluid::Liquid;
+use crate::hydraulics::{
+    self,
+    heat::{self, Body, Outlet},
+};
 use crate::network::{ElementId, Heat, Network};
 
 /// Temperatures and heat, by place and by element.
@@ -53,6 +57,8 @@ struct Dual {
 #[derive(Clone, Debug)]
 pub(super) struct Heats {
     order: Order,
+    /// Liquids by the network's fluid.
+    liquids: Vec<Liquid>,
     /// By emitter, and by element the start for its body's unknown.
     bodies: Vec<Body>,
     start: Vec<f64>,
@@ -79,6 +85,7 @@ impl Heats {
             });
         Self {
             order: Order::default(),
+            liquids: network.fluids.iter().map(hydraulics::liquid).collect(),
             bodies: network.emitters.iter().map(|e| Body::new(&e.law)).collect(),
             start: vec![f64::NAN; network.graph.edge_count()],
             coils: coils.collect(),
@@ -99,7 +106,7 @@ impl Heats {
         self.made.fill(f64::NAN);
     }
 
-    /// Solves temperatures for mass flows in kg/s and heat capacities in J/(kg K) by element, into `found`.
+    /// Solves temperatures for mass flows in kg/s and mean heat capacities in J/(kg K) by element, into `found`.
     ///
     /// # Errors
     /// The last change in K if the loops do not close.
@@ -108,7 +115,7 @@ impl Heats {
         network: &Network,
         setting: &Setting,
         flow: &[f64],
-        cp: impl Fn(usize) -> f64,
+        cp: &[f64],
     ) -> Result<(), f64> {
         self.order.follow(network, setting, flow, cp);
         // always from above: a circuit without heat ends as cold as its coldest room, whatever went before
@@ -172,7 +179,7 @@ impl Heats {
         for _ in 0..60 {
             self.sweep(network, setting, &free, tears);
             if n == 0 {
-                self.collect(network.sources.len());
+                self.collect(network);
                 return Ok(());
             }
             let (matrix, rhs, dual) = (&mut self.matrix, &mut self.rhs, &self.dual);
@@ -211,7 +218,7 @@ impl Heats {
             }
             if change <= CLOSED_K {
                 self.sweep(network, setting, &free, tears);
-                self.collect(network.sources.len());
+                self.collect(network);
                 return Ok(());
             }
         }
@@ -277,18 +284,23 @@ impl Heats {
         }
         for step in 0..self.order.steps.len() {
             let (place, from, to) = self.order.steps[step];
-            let (place, mut sum) = (place as usize, 0.0);
+            let (place, mut mix) = (place as usize, Mix::default());
             self.dual.gradient.fill(0.0);
             for k in from..to {
                 let route = self.order.routes[k as usize];
                 let e = route.element as usize;
-                let capacity = self.order.capacity[e];
-                let weight = capacity / self.order.inflow[place];
-                if let Heat::Source(s) = network.graph[ElementId::new(e)].heat
+                let weight = if to - from == 1 {
+                    1.0
+                } else {
+                    self.order.mass[e] / self.order.inflow[place]
+                };
+                let element = &network.graph[ElementId::new(e)];
+                let liquid = self.liquids[element.fluid];
+                if let Heat::Source(s) = element.heat
                     && setting.sources[s].runs
                 {
                     self.dual.out[e] = self.made[s];
-                    sum += weight * self.made[s];
+                    let weight = mix.add(weight, self.made[s], liquid, to - from);
                     if let Some(f) = free.iter().position(|&x| x == s) {
                         self.dual.gradient[tears + f] += weight;
                     }
@@ -296,10 +308,11 @@ impl Heats {
                 }
                 let partner = self.order.partner(network, e);
                 let other_c = partner.map(|p| self.dual.value[p]);
+                let capacity = self.order.capacity[e];
                 let (outlet, cross) = self.outlet(network, &route, capacity, other_c);
                 let dual = &mut self.dual;
                 dual.out[e] = outlet.out_c;
-                sum += weight * outlet.out_c;
+                let weight = mix.add(weight, outlet.out_c, liquid, to - from);
                 let up = route.up as usize;
                 for j in 0..n {
                     dual.gradient[j] += weight * outlet.slope * dual.slope[up * n + j];
@@ -309,23 +322,25 @@ impl Heats {
                 }
             }
             let dual = &mut self.dual;
+            let (mixed_c, per_j_kgk) = mix.mixed();
+            dual.gradient.iter_mut().for_each(|g| *g *= per_j_kgk);
             if let Some(k) = self.order.torn(place) {
-                dual.mixed[k] = sum;
+                dual.mixed[k] = mixed_c;
                 dual.mixed_slope[k * n..(k + 1) * n].copy_from_slice(&dual.gradient);
             } else {
-                dual.value[place] = sum;
+                dual.value[place] = mixed_c;
                 dual.slope[place * n..(place + 1) * n].copy_from_slice(&dual.gradient);
             }
         }
     }
 
-    fn collect(&mut self, sources: usize) {
+    fn collect(&mut self, network: &Network) {
         let (order, dual, all) = (&self.order, &self.dual, &mut self.found);
         all.place_c.clear();
         let places = order.inflow.iter().zip(&dual.value);
         all.place_c
             .extend(places.map(|(inflow, c)| (*inflow > 0.0).then_some(*c)));
-        let elements = order.capacity.len();
+        let elements = order.mass.len();
         for side in [&mut all.in_c, &mut all.out_c] {
             side.clear();
             side.resize(elements, None);
@@ -333,13 +348,48 @@ impl Heats {
         all.heat_w.clear();
         all.heat_w.resize(elements, 0.0);
         all.made_by.clear();
-        all.made_by.extend_from_slice(&self.made_by[..sources]);
+        all.made_by.extend_from_slice(&self.made_by);
         for route in &order.routes {
             let e = route.element as usize;
             let (in_c, out_c) = (dual.value[route.up as usize], dual.out[e]);
             all.in_c[e] = Some(in_c);
             all.out_c[e] = Some(out_c);
-            all.heat_w[e] = order.capacity[e] * (in_c - out_c);
+            let liquid = &self.liquids[network.graph[ElementId::new(e)].fluid];
+            all.heat_w[e] = order.mass[e] * liquid.mean_cp_j_kgk(in_c, out_c) * (in_c - out_c);
+        }
+    }
+}
+
+/// Waters that meet at a place: what comes out has their mean enthalpy by mass.
+#[derive(Default)]
+struct Mix {
+    sum_c: f64,
+    enthalpy_j_kg: f64,
+    liquid: Option<Liquid>,
+}
+
+impl Mix {
+    /// Adds a share of the mass at `t_c`; how much enthalpy, J/kg, the mixture gets per kelvin of it (one of several), or
+    /// how much temperature.
+    fn add(&mut self, share: f64, t_c: f64, liquid: Liquid, ways: u32) -> f64 {
+        self.sum_c += share * t_c;
+        if ways == 1 || liquid.is_constant() {
+            return share;
+        }
+        let (h, cp) = liquid.heat(t_c);
+        self.enthalpy_j_kg += share * h;
+        self.liquid = Some(liquid);
+        share * cp
+    }
+
+    /// Temperature of the mixture, °C, and what it changes for each unit that [`Mix::add`] spoke of.
+    fn mixed(&self) -> (f64, f64) {
+        match self.liquid {
+            None => (self.sum_c, 1.0),
+            Some(liquid) => {
+                let t_c = liquid.temperature_c(self.enthalpy_j_kg, self.sum_c);
+                (t_c, 1.0 / liquid.heat(t_c).1)
+            }
         }
     }
 }

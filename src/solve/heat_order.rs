@@ -27,8 +27,10 @@ pub(super) struct Order {
     pub torn_places: Vec<u32>,
     /// By place, its number among the torn.
     torn: Vec<u32>,
-    /// Capacity flow into each place and through each element, W/K.
+    /// Mass flow into each place, kg/s.
     pub inflow: Vec<f64>,
+    /// Mass flow, kg/s, and capacity flow, W/K, through each element.
+    pub mass: Vec<f64>,
     pub capacity: Vec<f64>,
     /// Place from which each element's water comes.
     pub up: Vec<u32>,
@@ -62,18 +64,13 @@ impl Order {
         }
     }
 
-    /// Takes up flows in kg/s and heat capacities in J/(kg K).
-    pub fn follow(
-        &mut self,
-        network: &Network,
-        setting: &Setting,
-        flow: &[f64],
-        cp: impl Fn(usize) -> f64,
-    ) {
+    /// Takes up flows in kg/s and mean heat capacities in J/(kg K).
+    pub fn follow(&mut self, network: &Network, setting: &Setting, flow: &[f64], cp: &[f64]) {
         let places = network.graph.node_count();
         let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
         self.inflow.clear();
         self.inflow.resize(places, 0.0);
+        self.mass.clear();
         self.capacity.clear();
         self.turns.clear();
         self.up.clear();
@@ -84,13 +81,15 @@ impl Order {
             self.up.push(if back { to } else { from }.index() as u32);
             if flow[e].abs() <= STILL * largest || flow[e] == 0.0 {
                 self.turns.push(0);
+                self.mass.push(0.0);
                 self.capacity.push(0.0);
                 continue;
             }
-            let capacity = flow[e].abs() * cp(e);
+            let mass = flow[e].abs();
             self.turns.push(if back { -1 } else { 1 });
-            self.capacity.push(capacity);
-            self.inflow[if back { from } else { to }.index()] += capacity;
+            self.mass.push(mass);
+            self.capacity.push(mass * cp[e]);
+            self.inflow[if back { from } else { to }.index()] += mass;
         }
         if self.turns != self.turn {
             std::mem::swap(&mut self.turn, &mut self.turns);

@@ -3,9 +3,10 @@
 //! `PIPECARRY_CASES` raises the number of networks (default 48; 10,000 is the long run).
 
 use pipecarry::network::{
-    ElementId, Heat, Law, Network, Part, PartGroup, PartLaw, PumpControl, reference,
+    ElementId, FluidData, Heat, Law, Network, Part, PartGroup, PartLaw, PumpControl, reference,
 };
 use pipecarry::solve::{Setting, SolveError, State, element_loss, solve};
+use pipecarry::survey::Fluid;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use serde_json::{Value, json};
@@ -280,6 +281,30 @@ where
 #[test]
 fn random_networks_balance_close_and_refuse_only_physically() {
     run(recipe(false), |r| obeys(&network(&case(&r))).map(|_| ()));
+}
+
+/// The same with water and glycol by temperature: waters of several temperatures then mix by enthalpy.
+#[test]
+fn energy_closes_where_heat_capacity_goes_with_temperature() {
+    run((recipe(false), 0..3_u32), |(r, liquid)| {
+        let mut network = network(&case(&r));
+        let fluid = match liquid {
+            0 => Fluid::Water,
+            1 => Fluid::Glycol {
+                propylene: true,
+                percent: 30.0,
+            },
+            _ => Fluid::Glycol {
+                propylene: false,
+                percent: 5.0,
+            },
+        };
+        network.fluids = vec![FluidData::ByTemperature(fluid); network.fluids.len()];
+        if let Some(state) = obeys(&network)? {
+            crate::energy::closes(&network, &state, "random").map_err(TestCaseError::fail)?;
+        }
+        Ok(())
+    });
 }
 
 #[test]

@@ -12,6 +12,7 @@ mod drawing;
 mod drawing_cases; // very large, very odd, and what houses say of storeys
 mod drawing_made; // made-up networks for drawing
 mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan // scenes: everything once, nothing overlaps
+mod energy; // heat made is heat given, in every house and on random networks
 mod expand; // survey to network
 mod fuzzing; // made-up inputs: nothing panics, hangs or points nowhere
 mod house_case; // a house in the format of the reference cases
@@ -33,7 +34,9 @@ mod shut_combinations; // combinations of shut valves
 mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting
 mod stories; // worked stories through the command line
+mod topologies; // each way to put a house's plant together
 mod trace; // figures traced to their inputs, worked out by a library of arithmetic
 mod upsize; // what to change
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
+mod worked_networks; // small networks whose flows are formulas
