@@ -251,8 +251,9 @@ impl<'a> Coupled<'a> {
                 self.wanted.push(cap);
                 continue;
             }
-            // a cap above what flows is not at work; it may stand anywhere there
-            let idle = flow < cap * (1.0 - 1e-9) && want >= flow;
+            // a cap above what flows is not at work; it may stand anywhere there, but not where it lets nothing through
+            let lets = cap > 1e-9 * self.hydraulics.flows.largest;
+            let idle = lets && flow < cap * (1.0 - 1e-9) && want >= flow;
             if !idle {
                 off = off.max((want - cap).abs());
             }
@@ -462,7 +463,9 @@ fn wanted(
                         [hot, cool, blend.set_c].map(|t| liquid.enthalpy_j_kg(t));
                     (total * (set - cool) / (hot - cool)).clamp(0.0, f64::INFINITY)
                 }
-                _ => cap * 2.0,
+                (None, Some(cool)) if cool >= blend.set_c => 0.0,
+                // nothing is drawn, or nothing comes back: it must find its way from zero, too
+                _ => (cap * 2.0).max(0.01 * total),
             }
         }
     }
