@@ -133,6 +133,14 @@ pub static CHECKS: &[Check] = &[
         measure: source::cycles,
     },
     Check {
+        code: "warm-return",
+        title: "unit fed with warmer water than it makes",
+        asks: "water that comes back to a unit as it runs, against its flow temperature; said only where it is warmer",
+        key: None,
+        from: "the house itself",
+        measure: source::warm_return,
+    },
+    Check {
         code: "head-kind",
         title: "free head or total head",
         asks: "what taking one for the other would mean; a note",

@@ -143,6 +143,9 @@ impl Words<'_> {
                 "{who}: the water falls by only {m} across it as it runs, under {l}. At part load that is normal; \
                  else water is going round that no emitter needs"
             ),
+            "warm-return" => format!(
+                "{who}: its water comes back at {m} and it makes {l}: it gives nothing as long as another unit does"
+            ),
             "defrost-flow" => format!(
                 "{who}: {m} goes through it with its pump at full speed; a defrost needs {l}"
             ),

@@ -238,8 +238,9 @@ const CASES: &[Case] = &[
     },
 ];
 
-/// Checks on circuits with two pumps, each with a test of its own below.
-const BY_HAND: [&str; 4] = [
+/// Checks on circuits with two pumps or two units, each with a test of its own below.
+const BY_HAND: [&str; 5] = [
+    "warm-return",
     "reverse-flow",
     "idle-flow",
     "vessel-short-circuit",
@@ -438,6 +439,33 @@ fn notes_are_said_where_there_is_cause_and_never_count() {
         Some(Verdict::Note),
         "a note unless the file limits it"
     );
+}
+
+/// A heat pump beside a hotter boiler on one header, both on: told to make less than the mixture, it gives nothing.
+#[test]
+fn unit_fed_with_warmer_water_than_it_makes_is_named() {
+    let text = include_str!("../../networks/comfrey.toml");
+    let makes = |at: &str| {
+        let text = text.replace(
+            "output = \"8 kW\"",
+            &format!("output = \"8 kW\"\nflow_temperature = \"{at}\""),
+        );
+        let (survey, said) = read(&text);
+        let survey = survey.unwrap_or_else(|| panic!("{said:?}"));
+        let (network, _) = expand(&survey).unwrap_or_else(|said| panic!("{said:?}"));
+        study(&network)
+    };
+    assert_eq!(worst(&makes("52 C"), "warm-return"), None);
+    let cool = makes("40 C");
+    let found = of(&cool, "warm-return");
+    assert!(!found.is_empty());
+    for finding in found {
+        assert_eq!(finding.verdict, Verdict::Fails);
+        assert!(finding.measured.expect("a return") > 40.0);
+        assert_eq!(finding.limit, Some(40.0));
+        let at = &cool.running[finding.state.expect("a state")].solved.sources[0];
+        assert!(at.output_w.abs() < 1e-6, "{at:?}");
+    }
 }
 
 #[test]

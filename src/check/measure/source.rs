@@ -208,6 +208,31 @@ pub(in crate::check) fn cycles(facts: &Facts, list: &mut Vec<Measured>) {
     }
 }
 
+/// Water that comes to a unit warmer than the unit would make it: it gives nothing.
+pub(in crate::check) fn warm_return(facts: &Facts, list: &mut Vec<Measured>) {
+    for run in &facts.running {
+        let house = &facts.network.states[run.state];
+        let coil_c = facts
+            .network
+            .cylinders
+            .iter()
+            .filter(|c| house.kind == StateKind::HotWater && !house.shut.contains(&c.diverter_coil))
+            .map(|c| c.flow_temperature_c);
+        let coil_c = coil_c.fold(f64::NEG_INFINITY, f64::max);
+        for (i, source) in facts.network.sources.iter().enumerate() {
+            let at = run.solved.sources.get(i);
+            let at = at.filter(|at| at.limit == SourceLimit::WarmReturn);
+            if let Some(return_c) = at.and_then(|at| at.return_c) {
+                let makes_c = source.flow_temperature_c.max(coil_c);
+                let makes = given(makes_c, "its own flow temperature");
+                let (subject, kind) = (Subject::Source(i), Kind::TemperatureC);
+                let m = Measured::at_most(subject, run.state, kind, return_c, &makes);
+                list.push(m.named([source.name.clone()]));
+            }
+        }
+    }
+}
+
 /// Free and total head are easily taken for one another. For a curve of free head: the unit's own loss that would break
 /// the head balance if the curve were the pump's whole head after all. For a curve of total head: the flow at full speed,
 /// and the flow that reading the sheet as free head would promise.
