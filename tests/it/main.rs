@@ -31,6 +31,7 @@ mod schema; // the JSON Schema and the starter file against the reader
 mod shut; // what happens when valves close
 mod shut_cli; // the same through the command line
 mod shut_combinations; // combinations of shut valves
+mod shut_outside; // every state of several houses, written for an outside solver
 mod small; // small networks put together by hand, for views and checks
 mod states; // many states of one setting
 mod stories; // worked stories through the command line
