@@ -3,7 +3,7 @@
 use super::io::Io;
 use super::target::{self, Target};
 use super::trouble::{Status, Trouble};
-use crate::report::{json, json_audit};
+use crate::report::{json, json_audit, json_shut};
 use crate::survey::schema;
 
 #[derive(clap::Args)]
@@ -23,6 +23,8 @@ enum What {
     Check,
     /// What `audit --json` prints
     Audit,
+    /// What `shut --json` prints
+    Shut,
 }
 
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
@@ -31,6 +33,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         What::Network => schema::schema(),
         What::Check => json::schema(),
         What::Audit => json_audit::schema(),
+        What::Shut => json_shut::schema(),
     };
     target::put(&args.target.take(text.into_bytes()), io)?;
     Ok(Status::Holds)

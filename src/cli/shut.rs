@@ -23,7 +23,7 @@ pub struct Args {
     file: PathBuf,
     #[command(flatten)]
     target: Target,
-    /// Print JSON
+    /// Print JSON (its schema is in the repository: src/report/shut.schema.json)
     #[arg(long, conflicts_with = "csv")]
     json: bool,
     /// Print every combination that was solved as CSV

@@ -14,7 +14,6 @@ mod fit;
 mod glyph;
 mod hops;
 mod index;
-mod ink;
 mod key;
 mod layout;
 mod loops;

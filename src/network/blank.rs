@@ -39,6 +39,7 @@ pub(super) fn empty(title: &str, mean: Mean) -> Network {
             mean,
             lockshields_open: true,
             sheet: Vec::new(),
+            year: Year::default(),
         },
         limits: Vec::new(),
         assumed: Vec::new(),
@@ -116,7 +117,6 @@ pub(super) fn emitter(
         zone: None,
         wall: None,
         storey: None,
-        order: None,
         valve_kind: String::new(),
         span: None,
     }

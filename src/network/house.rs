@@ -1,4 +1,5 @@
-//! What the elements are to a person: runs, emitters, rooms, plant, states, doubts. Each points at its elements by id.
+//! What the elements are to a person: runs, emitters, rooms, sources, pumps, plant, states, doubts. Each of them points
+//! at its elements by id.
 
 use super::{ElementId, PlaceId, excess_k};
 use crate::diag::Span;
@@ -149,8 +150,6 @@ pub struct Emitter {
     pub wall: Option<(f64, f64, f64)>,
     /// Storey for the drawing.
     pub storey: Option<String>,
-    /// Left to right on the drawing, among those of one place.
-    pub order: Option<f64>,
     /// Kind of its valve: `thermostatic`, `actuator`, `manual`, …
     pub valve_kind: String,
     /// Its line in the file.
@@ -478,23 +477,4 @@ pub enum StateKind {
     HotWater,
     /// Named in the file.
     Named,
-}
-
-/// Temperatures and drop of the design.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Design {
-    /// °C at the source.
-    pub flow_temperature_c: f64,
-    /// K over the emitters.
-    pub drop_k: f64,
-    /// °C outside, if given.
-    pub outside_c: Option<f64>,
-    /// Declared building load, W.
-    pub load_w: Option<f64>,
-    /// How excess temperatures are formed.
-    pub mean: Mean,
-    /// Unset lockshields stand open rather than as balancing would set them.
-    pub lockshields_open: bool,
-    /// Title block: key and text.
-    pub sheet: Vec<(String, String)>,
 }

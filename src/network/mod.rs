@@ -7,16 +7,18 @@
 
 mod blank;
 mod case_runs;
+mod design;
 mod doubt;
 mod expand;
 mod house;
 pub mod reference;
 mod setter;
 
+pub use design::{Design, Year};
 pub use doubt::{Alternative, Doubt, Follow, RunPipe};
 pub use expand::{expand, floor_w_m2k};
 pub use house::{
-    Blend, Bypass, Cylinder, Design, Emitter, Exchanger, HeatLaw, HouseState, Manifold, OnePipe,
+    Blend, Bypass, Cylinder, Emitter, Exchanger, HeatLaw, HouseState, Manifold, OnePipe,
     PumpControl, PumpInfo, Room, Run, RunKind, Source, StateKind, Tee, Vessel, VesselKind, Zone,
 };
 

@@ -1,136 +1,28 @@
 //! What happens when valves close, as JSON and as CSV: keys carry their unit, the same whatever the user reads.
 
+mod layout;
+
+use self::layout::*;
 use super::{MADE_BY, csv, rounded};
 use crate::network::Network;
+use crate::network::PumpControl;
 use crate::shut::Shut;
 use crate::shut::bypass::Stands;
+use crate::shut::bypass::{Change, Remedy};
 use crate::shut::cost::{Cost, FourPort};
 use crate::shut::cycle::Rhythm;
+use crate::shut::defrost::Defrost;
 use crate::shut::enumerate::Reached;
 use crate::shut::season::{Day, Of};
 use crate::shut::special::{Special, What};
 use crate::shut::state::Facts;
 use crate::shut::study::names;
+use crate::shut::tally::Level;
 use crate::shut::water::RuleKind;
 use serde::Serialize;
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
 pub const VERSION: u32 = 1;
-
-#[derive(Serialize)]
-struct Out {
-    schema: &'static str,
-    version: u32,
-    made_by: &'static str,
-    job: String,
-    valves: Vec<String>,
-    always_open: Vec<String>,
-    reached: &'static str,
-    combinations: f64,
-    solved: usize,
-    unanswered: usize,
-    tripping: usize,
-    open: State,
-    worst: Option<State>,
-    nearest_to_a_trip: Option<State>,
-    smallest_tripping: Vec<Vec<String>>,
-    smallest_safe: Option<Vec<Vec<String>>>,
-    overflow: Vec<Overflow>,
-    least_water: State,
-    water_rules: Vec<Rule>,
-    vessel_m3: Option<f64>,
-    days_worst: Vec<DayOut>,
-    days_worst_with_vessel: Vec<DayOut>,
-    days_typical: Vec<DayOut>,
-    days_open: Vec<DayOut>,
-    other_states: Vec<Other>,
-    stands_open: Vec<Leak>,
-    shut_off_vessels: Vec<String>,
-    four_port: Vec<FourPortOut>,
-    kept_open: Vec<Kept>,
-    enough_water_if_open: Option<Vec<String>>,
-}
-
-#[derive(Serialize)]
-struct Other {
-    state: String,
-    answered: bool,
-    flow_m3_h: Option<f64>,
-    margin: Option<f64>,
-    trips: bool,
-}
-
-#[derive(Serialize)]
-struct Leak {
-    name: String,
-    share: Option<f64>,
-    return_c: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct FourPortOut {
-    vessel: Option<String>,
-    primary_m3_h: Option<f64>,
-    secondary_m3_h: Option<f64>,
-    flow_c: Option<f64>,
-    emitters_c: Option<f64>,
-    emitters_return_c: Option<f64>,
-    source_return_c: Option<f64>,
-    supply_lost_k: Option<f64>,
-    mean_lost_k: Option<f64>,
-    year_kwh: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct Kept {
-    name: String,
-    water_m3: Option<f64>,
-    heat_w: Option<f64>,
-    still_trip: usize,
-}
-
-#[derive(Serialize)]
-struct State {
-    shut: Vec<String>,
-    flow_m3_h: Option<f64>,
-    margin: Option<f64>,
-    trips: bool,
-    water_m3: Option<f64>,
-    heat_w: Option<f64>,
-    valve_loss_pa: Option<f64>,
-    return_c: Option<f64>,
-    head_pa: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct Overflow {
-    stands: String,
-    in_file: bool,
-    kv_m3_h: Option<f64>,
-    above_pa: Option<f64>,
-    below_pa: Option<f64>,
-    can_be_set: bool,
-    kv_needed_m3_h: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct Rule {
-    rule: &'static str,
-    asked_m3: Option<f64>,
-    counts_m3: Option<f64>,
-    short_m3: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct DayOut {
-    outside_c: f64,
-    load_share: Option<f64>,
-    flow_c: Option<f64>,
-    run_s: Option<f64>,
-    stop_s: Option<f64>,
-    starts_per_hour: Option<f64>,
-    return_swing_k: Option<f64>,
-}
 
 fn state(shut: &Shut, f: &Facts) -> State {
     State {
@@ -209,8 +101,67 @@ fn four_ports(cost: &Cost) -> Vec<FourPortOut> {
         supply_lost_k: rounded(case.mixing.supply_lost_k),
         mean_lost_k: rounded(case.mixing.mean_lost_k),
         year_kwh: rounded(case.year_j / 3.6e6),
+        pump_w: rounded(case.pump.0),
+        pump_year_kwh: rounded(case.pump.1 / 3.6e6),
+        seasonal_efficiency: cost.year.scop.0,
+        slope_percent_a_k: rounded(100.0 * cost.year.slope_per_k.0),
+        heat_of_a_year_kwh: rounded(cost.year.heat_j.0 / 3.6e6),
     };
     cost.cases.iter().map(of).collect()
+}
+
+fn by_open(levels: &[Option<Level>]) -> Vec<ByOpen> {
+    let valves = levels.len().saturating_sub(1);
+    let row = |(shut, level): (usize, &Option<Level>)| {
+        let level = (*level)?;
+        Some(ByOpen {
+            open: valves - shut,
+            least_m3_h: rounded(level.least * 3600.0),
+            greatest_m3_h: rounded(level.greatest * 3600.0),
+            solved: level.solved,
+            tripping: level.tripping,
+        })
+    };
+    levels.iter().enumerate().filter_map(row).collect()
+}
+
+fn defrost(d: &Defrost) -> DefrostOut {
+    DefrostOut {
+        state: d.state.clone(),
+        return_c: rounded(d.return_c),
+        outside_c: d.outside_c,
+        fall_k: d.fall_k.and_then(rounded),
+        refused: d.refused(),
+        flow_m3_h: rounded(d.flow_m3_s * 3600.0),
+        water_m3: rounded(d.water_m3),
+    }
+}
+
+fn remedy(shut: &Shut, remedy: &Remedy) -> RemedyOut {
+    let change = match &remedy.change {
+        Change::OneMoreOpen(valve) => {
+            let name = shut.valves.get(*valve).map_or("one more", |v| &v.name);
+            format!("{name} always open")
+        }
+        Change::Pump(PumpControl::FixedSpeed(_)) => "pump at full speed".to_owned(),
+        Change::Pump(PumpControl::ConstantHead(_)) => "pump on constant head".to_owned(),
+        Change::Pump(PumpControl::ProportionalHead { .. }) => {
+            "pump on proportional head".to_owned()
+        }
+        Change::Pump(_) => "another pump mode".to_owned(),
+    };
+    RemedyOut {
+        change,
+        from_pa: remedy.window_pa.and_then(|w| rounded(w.0)),
+        to_pa: remedy.window_pa.and_then(|w| rounded(w.1)),
+    }
+}
+
+/// The layout, as JSON Schema.
+pub fn schema() -> String {
+    let mut schema = schemars::schema_for!(Out);
+    schema.insert("title".into(), "Result of pipecarry shut".into());
+    super::json::any(&schema)
 }
 
 /// The whole study.
@@ -231,9 +182,21 @@ pub fn text(network: &Network, shut: &Shut) -> String {
         always_open: shut.always_open.clone(),
         reached: match c.reached {
             Reached::All => "all solved",
-            Reached::Sampled { .. } if c.proved.is_ok() => "sets proved by monotony",
+            Reached::Sampled { .. } if c.proved.as_ref().is_ok_and(|p| p.exact) => {
+                "sets exact by bounds; the rest few shut, few open and a seeded sample"
+            }
+            Reached::Sampled { .. } if c.proved.is_ok() => {
+                "safe sets by bounds; the rest few shut, few open and a seeded sample"
+            }
             Reached::Sampled { .. } => "few shut, few open and a seeded sample",
         },
+        bounds: c.proved.as_ref().ok().map(|p| Bounds {
+            exact: p.exact,
+            sure_to_trip: p.tripping.map(|t| t.0),
+            may_trip: p.tripping.map(|t| t.1),
+            coldest_c: p.water_c.and_then(|t| rounded(t.0)),
+            hottest_c: p.water_c.and_then(|t| rounded(t.1)),
+        }),
         combinations: c.total,
         solved: c.tally.solved,
         unanswered: c.tally.unanswered.len(),
@@ -241,6 +204,22 @@ pub fn text(network: &Network, shut: &Shut) -> String {
         open: state(shut, &shut.open),
         worst: c.worst().map(|f| state(shut, f)),
         nearest_to_a_trip: c.nearest_miss().map(|f| state(shut, f)),
+        least_heat: c.tally.idlest.as_ref().map(|f| state(shut, f)),
+        loudest: c.tally.loudest.as_ref().map(|f| state(shut, f)),
+        by_open: by_open(&c.tally.levels),
+        throttled: shut
+            .throttled
+            .iter()
+            .flat_map(|t| &t.rows)
+            .map(|(share, f)| ThrottledOut {
+                kv_share: *share,
+                flow_m3_h: rounded(f.flow_m3_s * 3600.0),
+                heat_w: rounded(f.heat_w),
+                valve_loss_pa: f.valve_dp_pa.and_then(|(pa, _)| rounded(pa)),
+                trips: f.trips(),
+            })
+            .collect(),
+        throttled_trips_at: shut.throttled.as_ref().and_then(|t| rounded(t.trips_at?.0)),
         smallest_tripping: lists(&c.trips),
         smallest_safe: c.safe.as_ref().map(|s| lists(s)),
         overflow: shut
@@ -256,9 +235,21 @@ pub fn text(network: &Network, shut: &Shut) -> String {
                 below_pa: w.below_pa.and_then(rounded),
                 can_be_set: w.width_pa().is_some(),
                 kv_needed_m3_h: w.kv_needed_m3h.and_then(rounded),
+                leak_share: w.leak.and_then(|l| rounded(l.0)),
+                leak_return_c: w.leak.and_then(|l| rounded(l.1?)),
+                remedies: w.remedies.iter().map(|r| remedy(shut, r)).collect(),
             })
             .collect(),
         least_water: state(shut, &shut.driest),
+        water: shut
+            .water
+            .iter()
+            .map(|(what, m3)| Held {
+                what,
+                water_m3: rounded(*m3),
+            })
+            .collect(),
+        defrosts: shut.defrosts.iter().map(defrost).collect(),
         water_rules: shut
             .rules
             .iter()
@@ -268,6 +259,7 @@ pub fn text(network: &Network, shut: &Shut) -> String {
                     RuleKind::Defrost => "one defrost",
                     RuleKind::RunTime => "least run at least output",
                 },
+                state: r.state.clone(),
                 asked_m3: rounded(r.asked_m3),
                 counts_m3: rounded(r.counts_m3),
                 short_m3: rounded(r.short_m3()),
@@ -293,16 +285,16 @@ pub fn text(network: &Network, shut: &Shut) -> String {
         kept_open: shut
             .kept_open
             .iter()
-            .map(|(name, water_m3, heat_w, still_trip)| Kept {
-                name: name.clone(),
-                water_m3: rounded(*water_m3),
-                heat_w: rounded(*heat_w),
-                still_trip: *still_trip,
+            .map(|row| Kept {
+                name: row.name.clone(),
+                water_m3: rounded(row.water_m3),
+                heat_w: rounded(row.heat_w),
+                still_trip: row.still_trip,
             })
             .collect(),
         enough_water_if_open: shut.enough_open.as_ref().map(|rows| {
             rows.iter()
-                .filter_map(|r| Some(shut.kept_open.get(*r)?.0.clone()))
+                .filter_map(|r| Some(shut.kept_open.get(*r)?.name.clone()))
                 .collect()
         }),
     };

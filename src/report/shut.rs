@@ -2,7 +2,10 @@
 //! was reached.
 
 mod beside;
+mod defrost;
 mod plant;
+mod rests;
+mod vessel;
 
 use super::layout::Table;
 use super::prose::Prose;
@@ -10,8 +13,6 @@ use super::speak::Speak;
 use crate::network::Network;
 use crate::quantity::Volume;
 use crate::shut::cycle::Rhythm;
-use crate::shut::enumerate::{Reached, SEED};
-use crate::shut::monotone::WhyNot;
 use crate::shut::season::Of;
 use crate::shut::sets::Mask;
 use crate::shut::state::Facts;
@@ -41,6 +42,8 @@ pub(crate) enum Part {
     Windows,
     /// Water left in circulation.
     Water,
+    /// A defrost.
+    Defrost,
     /// Stops and starts.
     Days,
     /// What else could stay open, and what would do.
@@ -55,7 +58,7 @@ pub(crate) enum Part {
 
 impl Part {
     /// All of them.
-    pub(crate) const ALL: [Part; 12] = [
+    pub(crate) const ALL: [Part; 13] = [
         Part::First,
         Part::Sets,
         Part::ByOpen,
@@ -63,6 +66,7 @@ impl Part {
         Part::Noise,
         Part::Windows,
         Part::Water,
+        Part::Defrost,
         Part::Days,
         Part::KeptOpen,
         Part::VesselWays,
@@ -99,6 +103,7 @@ pub(crate) fn parts(network: &Network, shut: &Shut, units: &Units, parts: &[Part
             Part::Noise => report.noise(),
             Part::Windows => report.windows(),
             Part::Water => report.water(),
+            Part::Defrost => report.defrost(),
             Part::Days => report.days(),
             Part::KeptOpen => report.kept_open(),
             Part::VesselWays => report.vessel_ways(),
@@ -123,7 +128,7 @@ impl Report<'_> {
     fn set(&self, mask: Mask) -> String {
         let names = names(&self.shut.valves, mask);
         match names.len() {
-            0 => "none".to_owned(),
+            0 => "nothing".to_owned(),
             n if n == self.shut.valves.len() => "all that can close".to_owned(),
             _ => names
                 .iter()
@@ -159,8 +164,10 @@ impl Report<'_> {
         let c = &self.shut.combinations;
         let mut out = Prose::default();
         let Some(least) = self.least_flow() else {
-            out.say("",
-                "Not shown whether the unit trips: the file gives no least_flow. The flows are below.");
+            out.say(
+                "",
+                "Not shown whether the unit trips: the file gives no least_flow. The flows are below.",
+            );
             return out;
         };
         let least = self.speak.flow(least);
@@ -179,12 +186,8 @@ impl Report<'_> {
             out.join(self.findings());
             return out;
         }
-        let solved = c.tally.solved;
         let tripping = c.tripping();
-        let of = match (&c.reached, &c.proved) {
-            (Reached::All, _) => format!("{solved} combinations"),
-            _ => format!("the {solved} combinations that were looked at"),
-        };
+        let of = self.of_how_many();
         let verdict = if self.shut.open.trips() {
             let gives = self.speak.flow(self.shut.open.flow_m3_s);
             format!(
@@ -197,13 +200,7 @@ impl Report<'_> {
             format!("THE UNIT DOES NOT TRIP in any of {of}; its least flow is {least}.")
         };
         out.say("", &verdict);
-        if let Ok(Some(count)) = c.proved.as_ref().map(|p| p.tripping) {
-            let text = format!(
-                "Of all {:.4e} combinations {count:.4e} trip, counted from the sets below.",
-                c.total
-            );
-            out.say("  ", &text);
-        }
+        out.join(self.counted());
         out.join(self.findings());
         if !c.tally.unanswered.is_empty() {
             let text = format!(
@@ -220,7 +217,8 @@ impl Report<'_> {
         }
         if let Some(worst) = c.worst() {
             let text = format!(
-                "Worst: {} through the unit, {}, with shut: {}.",
+                "Worst{}: {} through the unit, {}, with shut: {}.",
+                self.among(),
                 self.speak.flow(worst.flow_m3_s),
                 self.margin(worst),
                 self.set(worst.shut)
@@ -229,7 +227,8 @@ impl Report<'_> {
         }
         if let Some(miss) = c.nearest_miss().filter(|_| tripping > 0) {
             let text = format!(
-                "Nearest to a trip of those that do not: {}, {}, with shut: {}.",
+                "Nearest to a trip of those that do not{}: {}, {}, with shut: {}.",
+                self.among(),
                 self.speak.flow(miss.flow_m3_s),
                 self.margin(miss),
                 self.set(miss.shut)
@@ -280,7 +279,8 @@ impl Report<'_> {
         };
         if let Some((starts, outside_c)) = most(Of::Worst) {
             let mut text = format!(
-                "It starts up to {starts:.1} times an hour in the worst combination, at {} outside",
+                "It starts up to {starts:.1} times an hour with as little heat taken as can be without a trip, at {} \
+                 outside",
                 self.speak.temperature(outside_c)
             );
             if let Some((starts, _)) = most(Of::Typical) {
@@ -300,11 +300,12 @@ impl Report<'_> {
         let mut out = Prose::headed("Smallest sets of shut valves that trip it");
         let sizes: Vec<u32> = c.trips.iter().map(|m| m.count_ones()).collect();
         let text = format!(
-            "{} {}; the smallest has {} of {} valves.",
+            "{} {}; the smallest has {} of {} valves. {}",
             c.trips.len(),
             if c.trips.len() == 1 { "set" } else { "sets" },
             sizes.first().copied().unwrap_or(0),
-            self.shut.valves.len()
+            self.shut.valves.len(),
+            self.trips_rest_on()
         );
         out.say("  ", &text);
         out.join(self.list(&c.trips));
@@ -314,9 +315,10 @@ impl Report<'_> {
             Some(safe) if safe.is_empty() => out.say("  ", "There is none."),
             Some(safe) => {
                 let count = format!(
-                    "{} {}.",
+                    "{} {}. {}",
                     safe.len(),
-                    if safe.len() == 1 { "set" } else { "sets" }
+                    if safe.len() == 1 { "set" } else { "sets" },
+                    self.safe_rests_on()
                 );
                 out.say("  ", &count);
                 out.join(self.list(safe));
@@ -341,12 +343,21 @@ impl Report<'_> {
         if valves == 0 {
             return Prose::default();
         }
-        let mut table = Table::new(&["valves open", "least flow", "greatest flow"]);
-        for (open, low, high) in self.shut.combinations.by_open() {
+        let mut table = Table::new(&["valves open", "least flow", "greatest flow", "trip", "of"]);
+        let levels = self.shut.combinations.tally.levels.iter().enumerate();
+        for (shut, level) in levels.filter_map(|(shut, level)| Some((shut, (*level)?))) {
+            let all = choose(valves, shut);
+            let of = if (level.solved as f64) < all {
+                format!("{} looked at, of {all:.0}", level.solved)
+            } else {
+                format!("{all:.0}")
+            };
             table.row(vec![
-                open.to_string(),
-                self.speak.flow(low),
-                self.speak.flow(high),
+                (valves - shut).to_string(),
+                self.speak.flow(level.least),
+                self.speak.flow(level.greatest),
+                level.tripping.to_string(),
+                of,
             ]);
         }
         Prose::headed("Flow through the unit by number of valves open").and(table)
@@ -395,8 +406,9 @@ impl Report<'_> {
             return Prose::default();
         };
         let text = format!(
-            "The largest loss across an open valve is {} at {}, with shut: {}. Valves tend to hiss above about 20 to \
+            "The largest loss across an open valve{} is {} at {}, with shut: {}. Valves tend to hiss above about 20 to \
              30 kPa (published article; see the catalogue's limits).",
+            self.among(),
             self.speak.pressure(pa),
             self.network.emitters[e].name,
             self.set(mask)
@@ -405,68 +417,9 @@ impl Report<'_> {
         out.say("  ", &text);
         out
     }
-
-    fn rests(&self) -> Prose {
-        let c = &self.shut.combinations;
-        let mut text = match c.reached {
-            Reached::All => format!(
-                "By enumeration: all {} combinations of {} were solved, heat included, with the pump in its \
-                 own mode; every statement above about combinations rests on that.",
-                c.total,
-                match self.shut.valves.len() {
-                    1 => "one valve".to_owned(),
-                    n => format!("{n} valves"),
-                }
-            ),
-            Reached::Sampled {
-                up_to_shut,
-                up_to_open,
-                drawn,
-                missed_share,
-            } => format!(
-                "{} valves make {:.0} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
-                 one with up to {up_to_open} open. By sampling: {drawn} of the rest, seed {SEED}; a kind of \
-                 combination that makes up less than {} of the rest can be missing (95 % confidence, rule of three).",
-                self.shut.valves.len(),
-                c.total,
-                format_args!("{:.2} %", missed_share * 100.0)
-            ),
-        };
-        match &c.proved {
-            Ok(proved) => text.push_str(&format!(
-                " By bounds: both lists of sets are exact and complete, since here a further valve shut can only lower \
-                 the flow (passive elements, one pump at fixed speed, water of constant properties); {} solves found \
-                 them.",
-                proved.solves
-            )),
-            Err(WhyNot::NotNeeded) => {}
-            Err(why) => text.push_str(&format!(
-                " The sets above are those found among these: a smaller one between may have been missed. Bounds \
-                 cannot be used: {}.",
-                why_not(*why)
-            )),
-        }
-        let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
-        let mut out = Prose::headed("How this was reached");
-        out.say("  ", &text);
-        out.say("  ", caution);
-        out
-    }
 }
 
-fn why_not(why: WhyNot) -> &'static str {
-    match why {
-        WhyNot::NotNeeded => "they are not needed",
-        WhyNot::Tees => {
-            "losses of tees depend on how the flow splits, so that a valve shut may raise another's flow"
-        }
-        WhyNot::ActsByItself => "a check, overflow or flow-holding valve acts by itself",
-        WhyNot::Falls => "a part gains pressure with flow",
-        WhyNot::Pumps => "a pump is controlled, or there are several",
-        WhyNot::Water => {
-            "the water's viscosity follows its temperature, and that follows the valves"
-        }
-        WhyNot::TooMany => "the sets are too many to be found one by one",
-        WhyNot::Unanswered => "a combination on the way has no converged answer",
-    }
+/// Ways to choose `k` of `n`.
+fn choose(n: usize, k: usize) -> f64 {
+    (0..k.min(n - k)).fold(1.0, |product, i| product * (n - i) as f64 / (i + 1) as f64)
 }

@@ -1,9 +1,10 @@
 //! Where an overflow valve can be set: above the pressure of every combination that is fine without it, low enough to
 //! hold the least flow in the worst one.
 
+use super::edge::narrow;
 use super::enumerate::{Asked, Combinations, combinations};
 use super::sets::Mask;
-use super::state::{Facts, answer, read, with_shut};
+use super::state::{Facts, read, with_shut};
 use super::valves::Closable;
 use crate::network::{
     Element, ElementId, Heat, Law, Network, PlaceId, PumpControl, PumpCurve, Role,
@@ -120,6 +121,8 @@ pub fn with_valves(
 pub struct Spot<'a> {
     /// The house with the valve in it.
     pub network: &'a Network,
+    /// Ready for that house.
+    pub solver: &'a Solver<'a>,
     /// Everything open, for that house; the valve itself not shut.
     pub base: &'a Setting,
     /// What can close.
@@ -205,7 +208,7 @@ impl Spot<'_> {
         let mut setting = with_shut(self.base, self.valves, shut);
         let law = Law::OneWay { opening_pa, kv_m3h };
         setting.law.insert(self.valve, law);
-        match answer(self.network, &Solver::new(self.network), &setting) {
+        match self.solver.solve(&setting) {
             Ok(state) => Ok(read(self.network, &setting, &state, shut).margin),
             Err(SolveError::NothingMoves) => Ok(-1.0),
             Err(error) => Err(error),
@@ -214,36 +217,37 @@ impl Spot<'_> {
 
     /// Highest setting that holds the least flow in a combination; the flow falls as the setting rises.
     fn below(&self, worst: &Facts, kv_m3h: f64) -> Result<Option<f64>, SolveError> {
-        if self.margin(worst.shut, 0.0, kv_m3h)? < 0.0 {
+        let open = self.margin(worst.shut, 0.0, kv_m3h)?;
+        if open < 0.0 {
             return Ok(None);
         }
-        let (mut low, mut high) = (0.0, MOST_PA);
-        while high - low > CLOSE * MOST_PA {
-            let middle = 0.5 * (low + high);
-            if self.margin(worst.shut, middle, kv_m3h)? >= 0.0 {
-                low = middle
-            } else {
-                high = middle
+        // above what the pump gives there without it, the valve stays shut
+        let mut most_pa = 1.01 * worst.head_pa + 1.0;
+        let mut shut = self.margin(worst.shut, most_pa, kv_m3h)?;
+        if shut >= 0.0 {
+            most_pa = MOST_PA;
+            shut = self.margin(worst.shut, most_pa, kv_m3h)?;
+            if shut >= 0.0 {
+                return Ok(Some(most_pa));
             }
         }
+        let (low, _) = narrow((0.0, open), (most_pa, shut), CLOSE * MOST_PA, &mut |pa| {
+            self.margin(worst.shut, pa, kv_m3h)
+        })?;
         Ok(Some(low))
     }
 
     /// Least kv with which a valve that opens at `above_pa` holds the least flow in a combination.
     fn kv_needed(&self, worst: &Facts, above_pa: f64) -> Result<Option<f64>, SolveError> {
-        if self.margin(worst.shut, above_pa, GREATEST_KV)? < 0.0 {
+        let wide = self.margin(worst.shut, above_pa, GREATEST_KV)?;
+        if wide < 0.0 {
             return Ok(None);
         }
-        let (mut low, mut high) = (0.0, GREATEST_KV);
-        while high - low > CLOSE * GREATEST_KV {
-            let middle = 0.5 * (low + high);
-            if self.margin(worst.shut, above_pa, middle)? >= 0.0 {
-                high = middle
-            } else {
-                low = middle
-            }
-        }
-        Ok(Some(high))
+        let none = (0.0, worst.margin.min(-1e-9));
+        let (enough, _) = narrow((GREATEST_KV, wide), none, CLOSE * GREATEST_KV, &mut |kv| {
+            self.margin(worst.shut, above_pa, kv)
+        })?;
+        Ok(Some(enough))
     }
 
     /// Share of the source's flow that a setting lets through with everything open, and the source's return, °C.
@@ -251,7 +255,7 @@ impl Spot<'_> {
         let mut setting = self.base.clone();
         let law = Law::OneWay { opening_pa, kv_m3h };
         setting.law.insert(self.valve, law);
-        leak(self.network, &setting, self.valve)
+        leak(self.network, self.solver, &setting, self.valve)
     }
 
     /// Tries other ways to run the source's pump.
@@ -263,7 +267,7 @@ impl Spot<'_> {
         };
         let mut shut = self.base.clone();
         shut.shut[self.valve.index()] = true;
-        let open = answer(self.network, &Solver::new(self.network), &shut)?;
+        let open = self.solver.solve(&shut)?;
         let head_pa = open.pumps[pump].head_pa;
         let at_m3h = open.pumps[pump].flow_m3_s * 3600.0;
         let head_pa = match &self.network.element(self.network.pumps[pump].element).law {
@@ -337,10 +341,11 @@ impl Spot<'_> {
 /// What stops the solver.
 pub fn leak(
     network: &Network,
+    solver: &Solver<'_>,
     setting: &Setting,
     valve: ElementId,
 ) -> Result<Option<(f64, Option<f64>)>, SolveError> {
-    let state = answer(network, &Solver::new(network), setting)?;
+    let state = solver.solve(setting)?;
     let source = network
         .sources
         .iter()

@@ -1,27 +1,27 @@
-//! What a vessel between unit and emitters costs over a year, and which emitters left open would do without one.
+//! What a vessel between unit and emitters costs over a year, and vessels that a valve shuts off.
 
 use super::state::Facts;
 use super::valves::Closable;
 use super::vessel::{Mixing, mixing};
 use crate::fluid::Properties;
-use crate::network::{Network, Source, VesselKind};
+use crate::network::{Network, Source, VesselKind, Year};
 use crate::solve::State;
 
-/// Electricity that a kelvin of flow temperature costs, share (forum and energy-advice figures of 2 to 2.5 %/K;
-/// grade L).
-pub const SLOPE_PER_K: f64 = 0.025;
+/// Share of the electricity that a kelvin of flow temperature costs, where the file gives no slope (forum and
+/// energy-advice figures of 2 to 2.5 %/K; grade L).
+const SLOPE_PER_K: f64 = 0.025;
 /// Mean load over the design load, weighted by heat (EN 14825 bin hours, average climate).
 pub const LOAD_RATIO: f64 = 0.51;
-/// Hours at full load in a year (EN 14825, average climate).
-pub const FULL_LOAD_H: f64 = 2066.0;
+/// Hours at full load in a year, where the file gives no heat of a year (EN 14825, average climate).
+const FULL_LOAD_H: f64 = 2066.0;
 /// Hours in a year in which heating is asked for, so that a second pump runs (EN 14825, average climate).
-pub const PUMP_H: f64 = 4910.0;
-/// Seasonal efficiency where nothing better is known (common practice, no source).
-pub const SEASONAL: f64 = 3.5;
+const PUMP_H: f64 = 4910.0;
+/// Seasonal efficiency where the file gives none (common practice, no source).
+const SEASONAL: f64 = 3.5;
 /// Efficiency of a small circulator from plug to water (common practice, no source).
 const PUMP_EFFICIENCY: f64 = 0.3;
 /// Secondary flow over primary flow of the two cases that are shown beside equal flows.
-pub const UNEQUAL: [f64; 2] = [1.5, 1.0 / 1.5];
+const UNEQUAL: [f64; 2] = [1.5, 1.0 / 1.5];
 
 /// A four-port vessel with a second pump at one pair of flows.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +34,45 @@ pub struct FourPort {
     pub mixing: Mixing,
     /// Electricity that the higher flow temperature costs in a year, J.
     pub year_j: f64,
+    /// Second pump: power, W, and energy in a year, J.
+    pub pump: (f64, f64),
+}
+
+/// What a year is reckoned with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reckoned {
+    /// Heat of a year, J, and whether the file gives it.
+    pub heat_j: (f64, bool),
+    /// Seasonal efficiency, and whether the file gives it.
+    pub scop: (f64, bool),
+    /// Share of the electricity that a kelvin of flow temperature costs, and whether the file gives it.
+    pub slope_per_k: (f64, bool),
+    /// Money per kWh, if the file gives it.
+    pub per_kwh: Option<f64>,
+}
+
+impl Reckoned {
+    /// The file's figures, else the usual ones.
+    pub fn of(year: &Year, heat_w: f64) -> Self {
+        let or = |given: Option<f64>, usual: f64| (given.unwrap_or(usual), given.is_some());
+        Self {
+            heat_j: or(year.heat_j, heat_w * FULL_LOAD_H * 3600.0),
+            scop: or(year.scop, SEASONAL),
+            slope_per_k: or(year.slope_percent.map(|p| p / 100.0), SLOPE_PER_K),
+            per_kwh: year.per_kwh,
+        }
+    }
+
+    /// Electricity lost in a year by `lost_k` at design load, J: heat over efficiency, times slope times the loss
+    /// weighted over the year (the loss goes with the load).
+    pub fn lost_j(&self, lost_k: f64) -> f64 {
+        self.heat_j.0 / self.scop.0 * self.slope_per_k.0 * lost_k * LOAD_RATIO
+    }
+
+    /// Money for electricity, if there is a price.
+    pub fn money(&self, energy_j: f64) -> Option<f64> {
+        self.per_kwh.map(|price| energy_j / 3.6e6 * price)
+    }
 }
 
 /// What the four-port way costs.
@@ -47,17 +86,11 @@ pub struct Cost {
     pub cases: Vec<FourPort>,
     /// Name of the vessel of the file that the case is about.
     pub in_file: Option<String>,
-    /// Second pump: power, W, and energy in a year, J.
-    pub pump: Option<(f64, f64)>,
+    /// What the year is reckoned with.
+    pub year: Reckoned,
     /// Flow of the unit at its least and at its full output, m³/s, and the mean lost at least output, K, by a second
     /// pump that is set for full output and does not follow.
     pub matched: Option<(f64, f64, f64)>,
-}
-
-/// Electricity lost in a year by `lost_k` at design load: heat of the year over its efficiency, times slope times the
-/// loss weighted over the year (the loss goes with the load).
-pub fn year_j(heat_w: f64, lost_k: f64) -> f64 {
-    heat_w * FULL_LOAD_H * 3600.0 / SEASONAL * SLOPE_PER_K * lost_k * LOAD_RATIO
 }
 
 /// Works out the cost with everything open.
@@ -74,18 +107,20 @@ pub fn cost(
         return None;
     }
     let capacity = |m3_s: f64| m3_s * at.rho_kg_m3 * at.cp_j_kgk;
-    let case = |primary_m3_s: f64, secondary_m3_s: f64, heat_w: f64, flow_c: f64| {
-        let mixing = mixing(
-            flow_c,
-            heat_w,
-            capacity(primary_m3_s),
-            capacity(secondary_m3_s),
-        );
+    let year = Reckoned::of(&network.design.year, heat_w);
+    let mixed = |primary_m3_s: f64, secondary_m3_s: f64, heat_w: f64, flow_c: f64| {
+        let (primary, secondary) = (capacity(primary_m3_s), capacity(secondary_m3_s));
+        mixing(flow_c, heat_w, primary, secondary)
+    };
+    let case = |primary_m3_s: f64, secondary_m3_s: f64, head_pa: f64, flow_c: f64| {
+        let mixing = mixed(primary_m3_s, secondary_m3_s, heat_w, flow_c);
+        let power_w = head_pa * secondary_m3_s / PUMP_EFFICIENCY;
         FourPort {
             primary_m3_s,
             secondary_m3_s,
             mixing,
-            year_j: year_j(heat_w, mixing.mean_lost_k),
+            year_j: year.lost_j(mixing.mean_lost_k),
+            pump: (power_w, power_w * PUMP_H * 3600.0),
         }
     };
     let four = network.vessels.iter().find_map(|v| match v.kind {
@@ -97,7 +132,7 @@ pub fn cost(
         flow_c,
         cases: Vec::new(),
         in_file: None,
-        pump: None,
+        year,
         matched: None,
     };
     let secondary_m3_s;
@@ -107,50 +142,31 @@ pub fn cost(
         let made_c = state.out_c[source.body.index()].unwrap_or(flow_c);
         cost.flow_c = made_c;
         cost.in_file = Some(vessel.name.clone());
+        let head_pa = state.pumps[pump].head_pa;
         cost.cases
-            .push(case(open.flow_m3_s, secondary_m3_s, heat_w, made_c));
-        let power_w = state.pumps[pump].head_pa * secondary_m3_s / PUMP_EFFICIENCY;
-        cost.pump = Some((power_w, power_w * PUMP_H * 3600.0));
+            .push(case(open.flow_m3_s, secondary_m3_s, head_pa, made_c));
     } else {
         secondary_m3_s = open.flow_m3_s;
-        cost.cases
-            .push(case(open.flow_m3_s, secondary_m3_s, heat_w, flow_c));
-        for share in UNEQUAL {
-            cost.cases
-                .push(case(open.flow_m3_s, share * secondary_m3_s, heat_w, flow_c));
+        for share in [1.0, UNEQUAL[0], UNEQUAL[1]] {
+            // the second pump takes over what the unit's own pump gives the house today; losses go with flow squared
+            let head_pa = open.head_pa * share * share;
+            cost.cases.push(case(
+                open.flow_m3_s,
+                share * secondary_m3_s,
+                head_pa,
+                flow_c,
+            ));
         }
-        // the second pump takes over what the unit's own pump gives the house today
-        let power_w = open.head_pa * secondary_m3_s / PUMP_EFFICIENCY;
-        cost.pump = Some((power_w, power_w * PUMP_H * 3600.0));
     }
     if let Some(least_w) = source.least_output_w.filter(|w| *w < heat_w) {
         let drop_k = heat_w / capacity(open.flow_m3_s);
         let least_m3_s = (least_w / (at.rho_kg_m3 * at.cp_j_kgk * drop_k))
             .max(source.least_flow_m3_s.unwrap_or(0.0))
             .min(open.flow_m3_s);
-        let lost_k = case(least_m3_s, secondary_m3_s, least_w, cost.flow_c)
-            .mixing
-            .mean_lost_k;
+        let lost_k = mixed(least_m3_s, secondary_m3_s, least_w, cost.flow_c).mean_lost_k;
         cost.matched = Some((least_m3_s, open.flow_m3_s, lost_k));
     }
     Some(cost)
-}
-
-/// Valves that, left open, add at least `short_m3` of water: as few as possible, those with most water first.
-///
-/// Rows are (name, water, heat, …) as in the study's list; `None` if all together are not enough.
-pub fn enough_open(rows: &[(String, f64, f64, usize)], short_m3: f64) -> Option<Vec<usize>> {
-    let mut order: Vec<usize> = (0..rows.len()).collect();
-    order.sort_by(|a, b| rows[*b].1.total_cmp(&rows[*a].1).then(a.cmp(b)));
-    let (mut sum_m3, mut chosen) = (0.0, Vec::new());
-    for row in order {
-        if sum_m3 >= short_m3 {
-            break;
-        }
-        sum_m3 += rows[row].1;
-        chosen.push(row);
-    }
-    (sum_m3 >= short_m3).then_some(chosen)
 }
 
 /// Volume vessels in series that a valve shuts off: vessel's name, valve by index (`None`: only all of them together).
@@ -192,16 +208,14 @@ mod tests {
     #[test]
     fn a_year_of_mixing_worked_by_hand() {
         // 12 000 kWh at 3.5, 2.5 %/K, 1.13 K, load ratio 0.51: 49.4 kWh, 13 pounds at 27 p
-        let heat_w = 12_000e3 / FULL_LOAD_H;
-        assert_abs_diff_eq!(year_j(heat_w, 1.13) / 3.6e6, 49.4, epsilon = 0.1);
-    }
-
-    #[test]
-    fn the_fewest_that_are_enough() {
-        let rows = [("a", 0.010), ("b", 0.025), ("c", 0.020)]
-            .map(|(name, m3)| (name.to_owned(), m3, 0.0, 0));
-        assert_eq!(enough_open(&rows, 0.030), Some(vec![1, 2]));
-        assert_eq!(enough_open(&rows, 0.060), None);
-        assert_eq!(enough_open(&rows, 0.0), Some(vec![]));
+        let year = Year {
+            heat_j: Some(12_000.0 * 3.6e6),
+            per_kwh: Some(0.27),
+            ..Year::default()
+        };
+        let year = Reckoned::of(&year, 1.0);
+        assert_abs_diff_eq!(year.lost_j(1.13) / 3.6e6, 49.4, epsilon = 0.1);
+        let money = year.money(year.lost_j(1.13)).unwrap();
+        assert_abs_diff_eq!(money, 13.3, epsilon = 0.05);
     }
 }

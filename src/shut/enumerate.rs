@@ -126,7 +126,11 @@ pub fn combinations(asked: &Asked<'_>) -> Result<Combinations, Ended> {
         Reached::All => Err(WhyNot::NotNeeded),
         Reached::Sampled { .. } => monotone::prove(asked.network, asked.base, asked.valves),
     };
-    let trips = proved.as_ref().map_or(trips, |p| p.trips.clone());
+    // sets that are only sure to trip, and not the smallest, do not replace those that were met
+    let trips = match &proved {
+        Ok(proved) if proved.exact => proved.trips.clone(),
+        _ => trips,
+    };
     // what has no answer may trip: a set is called safe only if it keeps clear of that too
     let doubtful = trips
         .iter()

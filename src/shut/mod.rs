@@ -1,11 +1,16 @@
 //! What happens when valves close: every combination, least flow, water left in circulation, short cycling.
 
+pub mod admissible;
 pub mod bypass;
 pub mod cost;
 pub mod cycle;
+pub mod defrost;
+pub mod edge;
 pub mod enumerate;
+pub mod kept;
 pub mod monotone;
 pub mod overflow;
+pub mod rules;
 pub mod season;
 pub mod sets;
 pub mod special;

@@ -4,14 +4,19 @@
 //! flow, the flow falls when any element's loss rises, and shutting a valve is the limit of that (Birkhoff and Diaz 1956,
 //! Non-linear network problems). A set of shut valves that trips the unit then makes all larger sets trip, and one that
 //! does not clears all smaller ones. The claim ends with tees whose loss depends on the split, with valves that act by
-//! themselves, with controlled or several pumps, and with water whose viscosity follows what the valves do.
+//! themselves, and with controlled or several pumps.
+//!
+//! Where viscosity and density follow the temperature, and that the valves, the claim holds for the two houses of
+//! [`super::admissible`] between which this one lies: what does not trip the one that resists more is safe, what trips the one
+//! that resists less trips. Where both agree the sets are exact.
 
+use super::admissible;
 use super::sets::{Mask, hit_one, minimal};
 use super::state::read_light;
 use super::valves::Closable;
-use crate::network::{ElementId, FluidData, Law, Network, PartLaw, PumpControl};
-use crate::solve::{Setting, SolveError, Solver};
-use crate::survey::Fluid;
+use crate::hydraulics::liquid;
+use crate::network::{ElementId, Law, Network, PartLaw, PumpControl};
+use crate::solve::{Light, Setting, SolveError, Solver};
 
 /// Solves after which the search is given up.
 const SOLVES: usize = 40_000;
@@ -31,7 +36,7 @@ pub enum WhyNot {
     Falls,
     /// A pump that is controlled, or several.
     Pumps,
-    /// Properties of the water go with its temperature.
+    /// Properties of the water go with its temperature, and that has no bounds known beforehand.
     Water,
     /// The sets are too many to be found one by one.
     TooMany,
@@ -42,14 +47,30 @@ pub enum WhyNot {
 /// What was proved.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Proved {
-    /// All smallest sets that trip, exact.
+    /// Smallest sets of shut valves that are sure to trip: every combination with one of them shut does.
     pub trips: Vec<Mask>,
-    /// All smallest safe sets, exact.
+    /// Smallest sets that are sure to be safe: no combination with one of them open trips.
     pub safe: Vec<Mask>,
+    /// Both lists are complete and their sets the smallest that there are.
+    pub exact: bool,
     /// Combinations solved for it.
     pub solves: usize,
-    /// Combinations that trip, counted from the sets; `None` if the sets are too many for that.
-    pub tripping: Option<f64>,
+    /// Combinations that are sure to trip and those that are not sure not to, counted from the sets; `None` if the sets
+    /// are too many for that.
+    pub tripping: Option<(f64, f64)>,
+    /// Coldest and hottest water that was allowed for, °C; `None` where its properties are constant.
+    pub water_c: Option<(f64, f64)>,
+}
+
+/// Sets of a family of which every larger set is a member too.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Family {
+    /// The smallest members.
+    pub least: Vec<Mask>,
+    /// Smallest sets that share a valve with each of them.
+    pub hitting: Vec<Mask>,
+    /// Questions asked for it.
+    pub asked: usize,
 }
 
 /// Whether the claim holds for a house in a setting.
@@ -88,33 +109,82 @@ pub fn provable(network: &Network, base: &Setting, valves: &[Closable]) -> Resul
     if valves.iter().any(|v| !v.pumps.is_empty()) {
         return Err(WhyNot::Pumps);
     }
-    let constant = |fluid: &FluidData| {
-        matches!(
-            fluid,
-            FluidData::Constant { .. } | FluidData::ByTemperature(Fluid::Given { .. })
-        )
-    };
-    if !network.fluids.iter().all(constant) {
-        return Err(WhyNot::Water);
-    }
     Ok(())
 }
 
-/// Finds all smallest tripping and safe sets of a house for which the claim holds.
+/// How far the flow of a state may be off, share: beyond what the solver leaves ([`crate::solve::Light`]).
+const GUARD: f64 = 1e-6;
+
+/// Finds the smallest tripping and safe sets of a house for which the claim holds.
 ///
 /// # Errors
 /// Why it does not, or why the search ended.
 pub fn prove(network: &Network, base: &Setting, valves: &[Closable]) -> Result<Proved, WhyNot> {
     provable(network, base, valves)?;
+    let all_constant = network.fluids.iter().all(|f| liquid(f).is_constant());
+    let count_of = |family: &Family| count(valves.len(), &family.least);
+    if all_constant {
+        // flows do not depend on heat here
+        let mut cold = base.clone();
+        cold.heat = false;
+        let family = family(network, &cold, valves, &|network, light, mask| {
+            read_light(network, &cold, light, mask).trips()
+        })?;
+        return Ok(Proved {
+            tripping: count_of(&family).map(|n| (n, n)),
+            trips: family.least,
+            safe: family.hitting,
+            exact: true,
+            solves: family.asked,
+            water_c: None,
+        });
+    }
+    let source = network.sources.first().ok_or(WhyNot::Pumps)?;
+    let Some(least_m3_s) = source.least_flow_m3_s else {
+        // nothing trips where nobody says on what
+        return Ok(Proved {
+            trips: Vec::new(),
+            safe: vec![0],
+            exact: true,
+            solves: 0,
+            tripping: Some((0.0, 0.0)),
+            water_c: None,
+        });
+    };
+    let between = admissible::between(network, base)?;
+    let kg_s = |light: &Light<'_>| light.flow_kg_s(source.body).abs();
+    // as litres, whatever the water's temperature at the source is
+    let sure_kg_s = least_m3_s * between.rho.1 * (1.0 + GUARD);
+    let may = family(&between.hard, &between.setting, valves, &|_, light, _| {
+        kg_s(light) < sure_kg_s
+    })?;
+    let short_kg_s = least_m3_s * between.rho.0 * (1.0 - 2.0 * GUARD);
+    let must = family(&between.easy, &between.setting, valves, &|_, light, _| {
+        kg_s(light) < short_kg_s
+    })?;
+    Ok(Proved {
+        exact: may.least == must.least,
+        tripping: count_of(&must).zip(count_of(&may)),
+        trips: must.least,
+        safe: may.hitting,
+        solves: may.asked + must.asked,
+        water_c: Some(between.water_c),
+    })
+}
+
+/// What a house trips on, by a question about a solved state.
+fn family(
+    network: &Network,
+    setting: &Setting,
+    valves: &[Closable],
+    is_in: &dyn Fn(&Network, &Light<'_>, Mask) -> bool,
+) -> Result<Family, WhyNot> {
     let (solver, ways) = (Solver::new(network), super::enumerate::ways(valves));
-    // flows do not depend on heat here
-    let mut cold = base.clone();
-    cold.heat = false;
     let mut states = solver
-        .states(&cold, &ways)
+        .states(setting, &ways)
         .map_err(|_| WhyNot::Unanswered)?;
     let mut trips = |mask: Mask| match states.solve(mask) {
-        Ok(light) => Ok(read_light(network, &cold, &light, mask).trips()),
+        Ok(light) => Ok(is_in(network, &light, mask)),
         Err(SolveError::NothingMoves) => Ok(true),
         Err(_) => Err(WhyNot::Unanswered),
     };
@@ -134,7 +204,7 @@ pub fn search(
     valves: usize,
     most: usize,
     trips: &mut dyn FnMut(Mask) -> Result<bool, WhyNot>,
-) -> Result<Proved, WhyNot> {
+) -> Result<Family, WhyNot> {
     let all: Mask = (0..valves).fold(0, |mask, v| mask | 1 << v);
     let mut found: Vec<Mask> = Vec::new();
     let mut hitting: Vec<Mask> = vec![0];
@@ -162,12 +232,10 @@ pub fn search(
         found.push(shut);
         hitting = hit_one(&hitting, shut).ok_or(WhyNot::TooMany)?;
     }
-    let found = minimal(found);
-    Ok(Proved {
-        tripping: count(valves, &found),
-        trips: found,
-        safe: hitting,
-        solves,
+    Ok(Family {
+        least: minimal(found),
+        hitting,
+        asked: solves,
     })
 }
 
@@ -207,12 +275,12 @@ mod tests {
             let trips: Vec<bool> = (0..64_u64)
                 .map(|mask| seeds.iter().any(|s| s & mask == *s))
                 .collect();
-            let proved = search(6, SOLVES, &mut |mask| Ok(trips[mask as usize])).unwrap();
+            let found = search(6, SOLVES, &mut |mask| Ok(trips[mask as usize])).unwrap();
             let expected = smallest_trips(6, &trips);
-            prop_assert_eq!(&proved.trips, &expected);
-            prop_assert_eq!(proved.safe, smallest_hitting(&expected, 1000).unwrap());
+            prop_assert_eq!(&found.least, &expected);
+            prop_assert_eq!(found.hitting, smallest_hitting(&expected, 1000).unwrap());
             let tripping = trips.iter().filter(|t| **t).count();
-            prop_assert_eq!(proved.tripping, Some(tripping as f64));
+            prop_assert_eq!(count(6, &expected), Some(tripping as f64));
         }
     }
 

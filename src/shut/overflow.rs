@@ -4,7 +4,7 @@ use super::bypass::{self, Spot, Stands, USUAL_KV, Window};
 use super::enumerate::{Asked, Combinations, combinations};
 use super::study::running_source;
 use crate::network::{ElementId, Law, Network, PlaceId};
-use crate::solve::{Setting, SolveError, State};
+use crate::solve::{Setting, SolveError, Solver, State};
 use crate::survey::Side;
 use crate::view::{self, Required};
 
@@ -18,11 +18,13 @@ pub fn thought_of(
     spots: Vec<((PlaceId, PlaceId), Stands)>,
 ) -> Result<Vec<Window>, SolveError> {
     let mut out = Vec::new();
+    let solver = Solver::new(asked.network);
     for (spot, (valve, (_, stands))) in asked.spots.iter().zip(spots).enumerate() {
         let mut base = asked.base.clone();
         base.shut[valve.index()] = false;
         let there = Spot {
             network: asked.network,
+            solver: &solver,
             base: &base,
             valves: asked.valves,
             found,
@@ -41,6 +43,7 @@ pub fn thought_of(
 /// What stops the solver.
 pub fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
     let mut out = Vec::new();
+    let solver = Solver::new(asked.network);
     for b in &asked.network.bypasses {
         let law = &asked.network.element(b.element).law;
         if !matches!(law, Law::OneWay { .. }) {
@@ -59,6 +62,7 @@ pub fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
         };
         let there = Spot {
             network: asked.network,
+            solver: &solver,
             base: asked.base,
             valves: asked.valves,
             found: &found,

@@ -91,10 +91,7 @@ pub fn days(
         .filter(|t| **t >= outside_c)
         .filter_map(|&t| {
             let load_share = (t - NO_HEATING_C) / (outside_c - NO_HEATING_C);
-            // weather compensation: the emitters' excess follows the load by their exponent
-            let excess = (source.flow_temperature_c - room_c)
-                * crate::maths::pow(load_share, 1.0 / EXPONENT);
-            let flow_c = room_c + excess;
+            let flow_c = weather_flow_c(source.flow_temperature_c, room_c, load_share);
             let plant = Plant {
                 flow_kg_s: facts.flow_m3_s * at.rho_kg_m3,
                 cp_j_kgk: at.cp_j_kgk,
@@ -126,6 +123,11 @@ pub fn days(
             })
         })
         .collect()
+}
+
+/// Flow temperature by weather compensation, °C: the emitters' excess follows the load by their exponent.
+pub fn weather_flow_c(design_c: f64, room_c: f64, load_share: f64) -> f64 {
+    room_c + (design_c - room_c) * crate::maths::pow(load_share, 1.0 / EXPONENT)
 }
 
 /// Mean room temperature, weighted by what the emitters have to give; °C.

@@ -2,7 +2,7 @@
 //! circulation with everything shut, and the states that the file names.
 
 use super::sets::Mask;
-use super::state::{Facts, answer, read, still, with_shut};
+use super::state::{Facts, read, still, with_shut};
 use super::valves::Closable;
 use crate::network::{Network, StateKind};
 use crate::solve::{Setting, SolveError, Solver};
@@ -42,12 +42,12 @@ pub fn special(
     lockshields: &[(Option<f64>, LockshieldFrom)],
 ) -> Vec<Special> {
     let all: Mask = (0..valves.len()).fold(0, |mask, v| mask | 1 << v);
-    let facts =
-        |setting: &Setting, shut: Mask| match answer(network, &Solver::new(network), setting) {
-            Ok(state) => Ok(read(network, setting, &state, shut)),
-            Err(SolveError::NothingMoves) => Ok(still(network, setting, shut)),
-            Err(error) => Err(error),
-        };
+    let solver = Solver::new(network);
+    let facts = |setting: &Setting, shut: Mask| match solver.solve(setting) {
+        Ok(state) => Ok(read(network, setting, &state, shut)),
+        Err(SolveError::NothingMoves) => Ok(still(network, setting, shut)),
+        Err(error) => Err(error),
+    };
     let mut out = Vec::new();
     let pumps: Vec<usize> = valves.iter().flat_map(|v| v.pumps.clone()).collect();
     if !pumps.is_empty() {
@@ -67,11 +67,7 @@ pub fn special(
             // a mixing set without heat to mix stands open
             out.push(Special {
                 what,
-                facts: match Solver::new(network).solve(&setting) {
-                    Ok(state) => Ok(read(network, &setting, &state, all)),
-                    Err(SolveError::NothingMoves) => Ok(still(network, &setting, all)),
-                    Err(error) => Err(error),
-                },
+                facts: facts(&setting, all),
             });
         }
     }

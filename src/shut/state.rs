@@ -4,7 +4,7 @@ use super::sets::Mask;
 use super::valves::Closable;
 use crate::network::{Element, ElementId, Network, Role};
 use crate::solve::{Light, Setting, SolveError, Solver, State};
-use crate::view::running::{solve_blended, source_flow_m3_s};
+use crate::view::running::source_flow_m3_s;
 
 /// What matters of a combination.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,26 +68,10 @@ pub fn facts(
     setting: &Setting,
     shut: Mask,
 ) -> Result<(Facts, Option<State>), SolveError> {
-    match answer(network, solver, setting) {
+    match solver.solve(setting) {
         Ok(state) => Ok((read(network, setting, &state, shut), Some(state))),
         Err(SolveError::NothingMoves) => Ok((still(network, setting, shut), None)),
         Err(error) => Err(error),
-    }
-}
-
-/// Solves a setting; where a manifold mixes, with the draw searched for as the running view does.
-///
-/// # Errors
-/// What stops the solver.
-pub fn answer(
-    network: &Network,
-    solver: &Solver<'_>,
-    setting: &Setting,
-) -> Result<State, SolveError> {
-    if network.manifolds.iter().any(|m| m.blend.is_some()) {
-        solve_blended(network, &mut setting.clone())
-    } else {
-        solver.solve(setting)
     }
 }
 

@@ -2,8 +2,11 @@
 
 use super::bypass::{self, Window};
 use super::cost::{self, Cost};
+use super::defrost::{Defrost, defrosts as defrosts_of};
 use super::enumerate::{Asked, Combinations, Ended, MOST, combinations};
+use super::kept::{Kept, enough_open, kept_open};
 use super::overflow::{in_file, leaks, spots, thought_of};
+use super::rules::rules as rules_of;
 use super::season::{self, Of, Season};
 use super::sets::Mask;
 use super::special::{self, Special};
@@ -11,10 +14,10 @@ use super::state::{Facts, facts, water_by_kind, with_shut};
 use super::throttle::{Throttled, throttled};
 use super::typical::typical;
 use super::valves::{Closable, closable};
-use super::water::{self, Rule, RuleKind};
+use super::water::{self, Rule};
 use crate::fluid::Properties;
 use crate::network::{ElementId, Network, Source, StateKind, VesselKind};
-use crate::solve::{Setting, SolveError, Solver, State};
+use crate::solve::{Setting, SolveError, Solver};
 use crate::survey::Side;
 use crate::view;
 
@@ -22,9 +25,6 @@ use crate::view;
 pub const SIZES_M3: [f64; 9] = [
     0.015, 0.020, 0.030, 0.050, 0.060, 0.080, 0.100, 0.150, 0.200,
 ];
-/// Rise of the water that a run may cause where no control band is given, K (common practice, no source).
-const RISE_K: f64 = 5.0;
-
 /// What may be chosen.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Options {
@@ -81,15 +81,16 @@ pub struct Shut {
     pub special: Vec<Special>,
     /// What a vessel between unit and emitters costs.
     pub cost: Option<Cost>,
-    /// Valves (indices into `kept_open`) that left open would make up for the water that is short.
+    /// Defrosts in heating and with the diverter on a coil.
+    pub defrosts: Vec<Defrost>,
+    /// Valves (indices into `kept_open`) that left open would make up for the water that is short in heating.
     pub enough_open: Option<Vec<usize>>,
     /// Volume vessels that a valve shuts off, and which valve; `None` if only all of them together.
     pub cut_off: Vec<(String, Option<usize>)>,
     /// What could not be looked at because a state of it has no converged answer.
     pub missing: Vec<(&'static str, SolveError)>,
-    /// What each emitter adds if it never shuts: name, water with its branch in m³, heat in W, combinations that then
-    /// still trip.
-    pub kept_open: Vec<(String, f64, f64, usize)>,
+    /// What each valve gives if it never shuts.
+    pub kept_open: Vec<Kept>,
 }
 
 /// Looks at all combinations of a house in its heating state.
@@ -146,17 +147,23 @@ pub fn study(
     let (_, dry_state) = facts(network, &solver, &setting, driest.shut).map_err(named)?;
     let at = properties(network, &base);
     let source = running_source(network, &base);
-    let rules = source.map_or(Vec::new(), |s| rules(network, s, &driest, at));
+    let special = special::special(network, index, &base, &valves, &lockshields);
+    let worst = *found.worst().unwrap_or(&open);
+    let defrosts = source.map_or(Vec::new(), |s| {
+        defrosts_of(network, s, &driest, worst.flow_m3_s, &special, at)
+    });
+    let rules = source.map_or(Vec::new(), |s| {
+        rules_of(network, s, &valves, (&driest, 0), &defrosts, at)
+    });
     let vessel_m3 = water::governing(&rules)
         .map(Rule::short_m3)
         .filter(|short| *short > 0.0)
         .and_then(|short| water::next_size_m3(short, &SIZES_M3));
-    let worst = *found.worst().unwrap_or(&open);
+    let idlest = found.tally.idlest.unwrap_or(worst);
     let seasons = match source {
-        Some(source) => seasons(&asked, source, &[worst, open], vessel_m3, at),
+        Some(source) => seasons(&asked, source, &[idlest, open], vessel_m3, at),
         None => Vec::new(),
     };
-    let special = special::special(network, index, &base, &valves, &lockshields);
     let cost = source.and_then(|s| cost::cost(network, s, &open, open_state.as_ref(), at));
     let flow_of = |mask: Mask| {
         let setting = with_shut(&base, &valves, mask);
@@ -164,10 +171,19 @@ pub fn study(
         Some(state.flow_kg_s)
     };
     let cut_off = cost::cut_off(network, &valves, &flow_of);
-    let kept_open = kept_open(network, &valves, &found, open_state.as_ref());
-    let short_m3 = water::governing(&rules).map_or(0.0, Rule::short_m3);
-    let enough_open = (short_m3 > 0.0)
-        .then(|| cost::enough_open(&kept_open, short_m3))
+    let kept_open = kept_open(&asked, &found);
+    let in_heating = |rules: &[Rule]| {
+        let short = |r: &Rule| r.state.is_none() && r.short_m3() > 0.0;
+        !rules.iter().any(short)
+    };
+    let enough = |facts: &Facts, kept: Mask| {
+        source.is_some_and(|s| {
+            let then = defrosts_of(network, s, facts, facts.flow_m3_s, &[], at);
+            in_heating(&rules_of(network, s, &valves, (facts, kept), &then, at))
+        })
+    };
+    let enough_open = (!in_heating(&rules))
+        .then(|| enough_open(&asked, &kept_open, &enough))
         .flatten();
     let always_open = network
         .emitters
@@ -208,6 +224,7 @@ pub fn study(
         seasons,
         special,
         cost,
+        defrosts,
         enough_open,
         cut_off,
     })
@@ -250,51 +267,6 @@ fn properties(network: &Network, base: &Setting) -> Properties {
         .get(fluid)
         .and_then(|f| crate::hydraulics::liquid(f).at(mean_c).ok())
         .unwrap_or(water)
-}
-
-fn rules(network: &Network, source: &Source, driest: &Facts, at: Properties) -> Vec<Rule> {
-    let mut rules = Vec::new();
-    let counts_m3 = driest.water_m3;
-    if let Some(asked_m3) = source.least_water_m3 {
-        rules.push(Rule {
-            kind: RuleKind::Maker,
-            asked_m3,
-            counts_m3,
-        });
-    }
-    if let (Some(energy_j), Some(fall_k)) = (source.defrost_energy_j, source.defrost_fall_k) {
-        let asked_m3 = water::defrost_m3(energy_j, fall_k, at.rho_kg_m3, at.cp_j_kgk);
-        rules.push(Rule {
-            kind: RuleKind::Defrost,
-            asked_m3,
-            counts_m3,
-        });
-    }
-    if let (Some(least_output_w), Some(run_s)) = (source.least_output_w, source.least_run_s) {
-        let rise_k = source.control_band_k.unwrap_or(RISE_K);
-        // what can still leave: the heat of the emitters left open, at most what their rooms need at a mild day's share
-        let needs_w: f64 = network
-            .emitters
-            .iter()
-            .filter(|e| e.always_open || e.valve.is_none())
-            .map(|e| e.duty_w)
-            .sum();
-        let load_w = driest.heat_w.min(needs_w.max(0.0));
-        let asked_m3 = water::run_time_m3(
-            least_output_w,
-            load_w,
-            run_s,
-            rise_k,
-            at.rho_kg_m3,
-            at.cp_j_kgk,
-        );
-        rules.push(Rule {
-            kind: RuleKind::RunTime,
-            asked_m3,
-            counts_m3,
-        });
-    }
-    rules
 }
 
 /// Follows combinations down the load line: the worst, with the vessel it asks for, a typical one, everything open.
@@ -359,34 +331,4 @@ fn vessels(asked: &Asked<'_>, facts: &Facts) -> season::Water {
         flow_vessel_m3,
         return_vessel_m3,
     }
-}
-
-/// What each emitter would add if it never shut.
-fn kept_open(
-    network: &Network,
-    valves: &[Closable],
-    found: &Combinations,
-    open: Option<&State>,
-) -> Vec<(String, f64, f64, usize)> {
-    let mut rows: Vec<(String, f64, f64, usize)> = valves
-        .iter()
-        .enumerate()
-        .map(|(i, valve)| {
-            let emitters: Vec<_> = network
-                .emitters
-                .iter()
-                .filter(|e| e.valve.is_some_and(|v| valve.elements.contains(&v)))
-                .collect();
-            let branch = |id: &ElementId| network.element(*id).volume_m3;
-            let water_m3 = emitters.iter().flat_map(|e| &e.branch).map(branch).sum();
-            let heat_w = emitters
-                .iter()
-                .map(|e| open.map_or(0.0, |s| s.heat_w[e.body.index()]))
-                .sum();
-            let trips = found.tally.trips_with_open.get(i).copied().unwrap_or(0);
-            (valve.name.clone(), water_m3, heat_w, trips)
-        })
-        .collect();
-    rows.sort_by(|a, b| a.3.cmp(&b.3).then(b.1.total_cmp(&a.1)));
-    rows
 }

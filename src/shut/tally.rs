@@ -18,6 +18,9 @@ pub struct Level {
     pub tripping: usize,
 }
 
+/// Heat under which a house takes nothing, W.
+const ANY_HEAT_W: f64 = 1.0;
+
 /// Sums and extremes of combinations.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tally {
@@ -34,6 +37,8 @@ pub struct Tally {
     pub worst: Option<Facts>,
     /// Least margin of those that do not trip.
     pub nearest: Option<Facts>,
+    /// Least heat of those that do not trip and give any: the one that stops and starts most.
+    pub idlest: Option<Facts>,
     /// Least water in circulation.
     pub driest: Option<Facts>,
     /// Largest loss across an open valve of an emitter.
@@ -62,6 +67,7 @@ impl Tally {
             unanswered: Vec::new(),
             worst: None,
             nearest: None,
+            idlest: None,
             driest: None,
             loudest: None,
             levels: vec![None; valves + 1],
@@ -81,6 +87,9 @@ impl Tally {
             self.trips.push(facts.shut);
         } else {
             keep_if(&mut self.nearest, &facts, nearer);
+            if facts.heat_w > ANY_HEAT_W {
+                keep_if(&mut self.idlest, &facts, idler);
+            }
         }
         keep_if(&mut self.worst, &facts, worse);
         keep_if(&mut self.driest, &facts, drier);
@@ -121,6 +130,7 @@ impl Tally {
         for (mine, theirs, better) in [
             (&mut self.worst, other.worst, worse as Better),
             (&mut self.nearest, other.nearest, nearer),
+            (&mut self.idlest, other.idlest, idler),
             (&mut self.driest, other.driest, drier),
             (&mut self.loudest, other.loudest, louder),
         ] {
@@ -195,6 +205,10 @@ fn nearer(a: &Facts, b: &Facts) -> std::cmp::Ordering {
         .total_cmp(&b.margin)
         .then(a.shut.count_ones().cmp(&b.shut.count_ones()))
         .then(a.shut.cmp(&b.shut))
+}
+
+fn idler(a: &Facts, b: &Facts) -> std::cmp::Ordering {
+    a.heat_w.total_cmp(&b.heat_w).then(a.shut.cmp(&b.shut))
 }
 
 fn drier(a: &Facts, b: &Facts) -> std::cmp::Ordering {

@@ -1,14 +1,15 @@
 //! The states between: every open head throttled alike, since a house trips with no valve quite shut.
 
-use super::state::{Facts, answer, read};
+use super::edge::narrow;
+use super::state::{Facts, read};
 use super::valves::{Closable, ClosableKind};
 use crate::network::{ElementId, Law, Network, PartLaw};
 use crate::solve::{Setting, SolveError, Solver};
 
 /// Shares of the design kv that are shown.
 const SHARES: [f64; 8] = [1.0, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05];
-/// Halvings for the share at which the unit trips.
-const HALVINGS: usize = 40;
+/// How closely the share at which the unit trips is found.
+const CLOSE: f64 = 1e-6;
 
 /// What throttling comes to.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,7 +43,7 @@ pub fn throttled(
         for &head in &heads {
             setting.law.insert(head, scaled(network, base, head, share));
         }
-        let state = answer(network, &solver, &setting)?;
+        let state = solver.solve(&setting)?;
         Ok(read(network, &setting, &state, 0))
     };
     let mut rows = Vec::with_capacity(SHARES.len());
@@ -55,16 +56,22 @@ pub fn throttled(
         .position(|(_, f)| f.trips())
         .filter(|first| *first > 0)
     {
-        let (mut high, mut low) = (rows[first - 1].0, rows[first].0);
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            if at(middle)?.trips() {
-                low = middle
+        // a margin that counts as a trip counts as less than nothing
+        let over = |f: &Facts| {
+            if f.trips() {
+                f.margin
             } else {
-                high = middle
+                f.margin.max(0.0)
             }
-        }
-        trips_at = Some((high, at(high)?));
+        };
+        let end = |row: &(f64, Facts)| (row.0, over(&row.1));
+        let (holds, _) = narrow(
+            end(&rows[first - 1]),
+            end(&rows[first]),
+            CLOSE,
+            &mut |share| at(share).map(|f| over(&f)),
+        )?;
+        trips_at = Some((holds, at(holds)?));
     }
     Ok(Some(Throttled { rows, trips_at }))
 }

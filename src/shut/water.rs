@@ -1,10 +1,12 @@
 //! How much water has to be in circulation: the rules of the trade as formulas.
 
 /// One rule that asks for water, m³.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Rule {
     /// Which rule.
     pub kind: RuleKind,
+    /// The house state that it is asked of; `None` for heating with as much shut as leaves least water.
+    pub state: Option<String>,
     /// Water asked for, m³.
     pub asked_m3: f64,
     /// Water that counts for it, m³.
@@ -76,12 +78,14 @@ mod tests {
         let open_m3 = (7.69 + 9.05 + 6.2 + 3.5) / 1000.0;
         let maker = Rule {
             kind: RuleKind::Maker,
+            state: None,
             asked_m3: 0.080,
             counts_m3: open_m3,
         };
         let asked_m3 = run_time_m3(3200.0, 400.0, 600.0, 5.0, 1000.0, 4146.0);
         let run = Rule {
             kind: RuleKind::RunTime,
+            state: None,
             asked_m3,
             counts_m3: open_m3,
         };

@@ -135,6 +135,83 @@ fn mixing_at_unequal_flows_both_ways() {
 }
 
 #[test]
+fn a_year_of_mixing_at_the_slope_and_efficiency_of_the_file() {
+    // 12 000 kWh at 3.5, 2.5 %/K, 1.13 K on the mean, load ratio 0.51: 49 kWh, about 13 a year at 0.27
+    let with = format!("{FOUR_PORT}\n[plan]\nheat = \"12000 kWh\"\nper_kwh = 0.27\n");
+    let (_, house) = json(&with);
+    let year = |house: &Value| number(&house["four_port"][0]["year_kwh"]);
+    near("a year", year(&house), 49.4, 0.01);
+    let (_, text, _) = shut(&with, &[]);
+    assert!(
+        one_line(&text).contains("mixing costs here is 13 a year"),
+        "{text}"
+    );
+    // half the slope costs half, twice the efficiency half of that
+    let other = with.replace("per_kwh", "slope = 1.25\nscop = 7\nper_kwh");
+    near("a quarter", year(&json(&other).1), 49.4 / 4.0, 0.01);
+}
+
+#[test]
+fn a_defrost_counts_the_water_of_the_way_that_the_diverter_opens() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/networks/hyssop.toml");
+    let house = std::fs::read_to_string(file).unwrap();
+    let (_, found) = json(&house);
+    let rules = found["water_rules"].as_array().unwrap();
+    let coil = rules
+        .iter()
+        .find(|r| r["rule"] == "one defrost" && !r["state"].is_null());
+    let coil = coil.unwrap_or_else(|| panic!("{rules:?}"));
+    // 28 mm copper holds 0.5391 l/m (26.2 mm): 6 m and 2 m, both ways, a coil of 8 l, the unit's 3.5 l
+    near(
+        "water to the coil",
+        number(&coil["counts_m3"]) * 1e3,
+        16.0 * 0.5391 + 8.0 + 3.5,
+        0.02,
+    );
+    // 0.15 kWh at 8 K: 16 l (energy balance; its table has 16 l at 4.18 kJ/kg and 1 kg/l)
+    near("asked", number(&coil["asked_m3"]) * 1e3, 16.2, 0.02);
+    let (_, text, _) = shut(&house, &[]);
+    assert!(
+        text.contains("A defrost, with the diverter as it then stands"),
+        "{text}"
+    );
+    assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+    // a floor of the return that mild weather's water does not reach
+    let cold = house.replace("defrost_return = \"18 C\"", "defrost_return = \"35 C\"");
+    let (_, text, _) = shut(&cold, &[]);
+    assert!(text.contains("REFUSES TO DEFROST"), "{text}");
+}
+
+#[test]
+fn the_published_schema_is_that_of_this_code_and_every_kind_of_house_keeps_to_it() {
+    let published = include_str!("../../src/report/shut.schema.json");
+    assert_eq!(pipecarry::report::json_shut::schema(), published);
+    let schema: Value = serde_json::from_str(published).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let hyssop = concat!(env!("CARGO_MANIFEST_DIR"), "/networks/hyssop.toml");
+    let hyssop = std::fs::read_to_string(hyssop).unwrap();
+    for house in [WATER, FOUR_PORT, EIGHT, &hyssop, &everything_open()] {
+        let (_, found) = json(house);
+        let wrong: Vec<String> = validator
+            .iter_errors(&found)
+            .map(|e| e.to_string())
+            .collect();
+        assert!(wrong.is_empty(), "{wrong:?}");
+        // figures carry their unit in their key
+        assert_eq!(found["schema"], "pipecarry.shut");
+    }
+    // and it does refuse
+    assert!(!validator.is_valid(&serde_json::json!({ "schema": "pipecarry.shut" })));
+}
+
+fn everything_open() -> String {
+    EIGHT.replace(
+        "lockshield = \"none\"\n[emitter]",
+        "lockshield = \"none\"\nalways_open = true\n[emitter]",
+    )
+}
+
+#[test]
 fn eight_heads_and_a_valve_that_cannot_be_set() {
     let (status, house) = json(EIGHT);
     assert_eq!(status, Status::Fails);
@@ -214,10 +291,7 @@ fn a_vessel_on_a_run_that_can_be_shut_is_found() {
 
 #[test]
 fn everything_always_open_is_said() {
-    let open = EIGHT.replace(
-        "lockshield = \"none\"\n[emitter]",
-        "lockshield = \"none\"\nalways_open = true\n[emitter]",
-    );
+    let open = everything_open();
     assert_ne!(open, EIGHT);
     let (_, text, said) = shut(&open, &[]);
     assert!(

@@ -5,7 +5,7 @@ use super::piece::{Mark, Piece};
 use crate::catalogue::Pipe;
 use crate::diag::{Diagnostic, Span};
 use crate::network::{
-    Design, Element, ElementId, FluidData, Law, Network, Place, PlaceId, Run, RunKind, Source,
+    Design, Element, ElementId, FluidData, Law, Network, Place, PlaceId, Run, RunKind, Source, Year,
 };
 use crate::survey::{self, Assumed, At, Head, Side, Survey};
 use petgraph::graph::DiGraph;
@@ -103,7 +103,7 @@ impl<'a> Builder<'a> {
     }
 
     fn design(&mut self) {
-        let design = &self.survey.design;
+        let (design, plan) = (&self.survey.design, &self.survey.plan);
         let flow_temperature_c = match &design.flow_temperature {
             Some(at) => at.value.0,
             None => {
@@ -141,6 +141,12 @@ impl<'a> Builder<'a> {
             mean: design.mean.as_ref().map(|m| m.value).unwrap_or_default(),
             lockshields_open: design.lockshields_open,
             sheet: design.sheet.clone(),
+            year: Year {
+                scop: plan.scop.as_ref().map(|a| a.value),
+                slope_percent: plan.slope.as_ref().map(|a| a.value),
+                heat_j: plan.heat_j.as_ref().map(|a| a.value),
+                per_kwh: plan.per_kwh.as_ref().map(|a| a.value),
+            },
         };
     }
 
@@ -456,6 +462,7 @@ fn empty(survey: &Survey) -> Network {
             mean: survey::Mean::default(),
             lockshields_open: false,
             sheet: Vec::new(),
+            year: Year::default(),
         },
         limits: survey
             .limits

@@ -1,6 +1,6 @@
 //! Drawings within the document: each one's ids made its own, its style sheet taken out and kept to the drawings.
 
-use super::{Block, Maker, Reader, Room};
+use super::{Block, Maker, Reader};
 use crate::draw::{House, Level, Style, plots, svg};
 
 impl Maker<'_> {
@@ -43,12 +43,7 @@ impl Maker<'_> {
                 "Schematic, {}, as duty requires{sheet}",
                 self.speak.state(state)
             );
-            self.figure(
-                &svg::render(scene),
-                scene.desc.clone(),
-                caption,
-                Room::Sheet,
-            );
+            self.figure(&svg::render(scene), scene.desc.clone(), caption, true);
         }
     }
 
@@ -70,20 +65,20 @@ impl Maker<'_> {
             let name = self.speak.name(&circuit.name);
             let caption = format!("Pump and circuit of {name}");
             if let Some(plot) = plots::pump(network, view, running, i, &style) {
-                self.figure(&plot, caption.clone(), caption, Room::Half);
+                self.figure(&plot, caption.clone(), caption, false);
             }
             let caption = format!("Pressure along the index circuit of {name}");
             if let Some(plot) = plots::pressure(network, view, i, &style) {
-                self.figure(&plot, caption.clone(), caption, Room::Half);
+                self.figure(&plot, caption.clone(), caption, false);
             }
         }
         if let Some(plot) = plots::capacity(network, view, &style) {
             let caption = "What each run could carry at the design drop".to_owned();
-            self.figure(&plot, caption.clone(), caption, Room::Whole);
+            self.figure(&plot, caption.clone(), caption, false);
         }
     }
 
-    fn figure(&mut self, drawn: &str, shows: String, caption: String, room: Room) {
+    fn figure(&mut self, drawn: &str, shows: String, caption: String, wide: bool) {
         self.figures += 1;
         let (svg, rules) = inline(drawn, &format!("fig{}", self.figures));
         for rule in rules {
@@ -96,7 +91,7 @@ impl Maker<'_> {
             svg,
             shows,
             caption,
-            room,
+            wide,
         });
     }
 }

@@ -64,7 +64,6 @@ fn of(table: &layout::Table) -> Table {
             .iter()
             .map(|row| (None, row.iter().map(|cell| cell.as_str().into()).collect()))
             .collect(),
-        fine: false,
     }
 }
 

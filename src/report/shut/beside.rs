@@ -4,7 +4,6 @@ use super::super::layout::{self, Table};
 use super::super::prose::Prose;
 use super::{ROWS, Report};
 use crate::quantity::Volume;
-use crate::shut::cost::{Cost, LOAD_RATIO, SEASONAL, SLOPE_PER_K};
 use crate::shut::special::What;
 use crate::shut::water;
 
@@ -45,22 +44,26 @@ impl Report<'_> {
         if self.shut.kept_open.is_empty() || self.least_flow().is_none() {
             return Prose::default();
         }
-        let mut table = Table::new(&[
-            "<never shut",
-            "water",
-            "heat",
-            "combinations that still trip",
-        ]);
-        for (name, water_m3, heat_w, trips) in self.shut.kept_open.iter().take(ROWS) {
+        let mut table = Table::new(&["<never shut", "water", "heat", "still trip"]);
+        for row in self.shut.kept_open.iter().take(ROWS) {
             table.row(vec![
-                layout::name(name, 24),
-                self.speak.show.volume(Volume(*water_m3)),
-                self.speak.power(*heat_w),
-                trips.to_string(),
+                layout::name(&row.name, 24),
+                self.speak.show.volume(Volume(row.water_m3)),
+                self.speak.power(row.heat_w),
+                row.still_trip.to_string(),
             ]);
         }
-        let mut out =
-            Prose::headed("What one more emitter or zone always open would give").and(table);
+        let heading = "What one more emitter or zone always open would give";
+        let mut out = Prose::headed(heading).and(table);
+        if self.shut.kept_open.len() > ROWS {
+            let text = format!("… and {} more.", self.shut.kept_open.len() - ROWS);
+            out.say("  ", &text);
+        }
+        let text = format!(
+            "Water and heat beyond what there is with everything shut that can; how many of {} then still trip.",
+            self.of_how_many()
+        );
+        out.say("  ", &text);
         out.join(self.alternatives());
         out
     }
@@ -77,24 +80,31 @@ impl Report<'_> {
                 self.set(*safe)
             ));
         }
-        let short_m3 = water::governing(&shut.rules).map_or(0.0, water::Rule::short_m3);
+        let rule = water::governing(&shut.rules);
+        let short_m3 = rule.map_or(0.0, water::Rule::short_m3);
         if short_m3 > 0.0 {
             if let Some(rows) = &shut.enough_open {
                 let chosen: Vec<_> = rows.iter().filter_map(|r| shut.kept_open.get(*r)).collect();
-                let names: Vec<String> = chosen.iter().map(|r| layout::name(&r.0, 24)).collect();
+                let names: Vec<String> = chosen.iter().map(|r| layout::name(&r.name, 24)).collect();
                 let (water_m3, heat_w) = chosen
                     .iter()
-                    .fold((0.0, 0.0), |(a, b), r| (a + r.1, b + r.2));
+                    .fold((0.0, 0.0), |(a, b), r| (a + r.water_m3, b + r.heat_w));
                 ways.push(format!(
-                    "for water, always open: {} ({} and {} more)",
+                    "for water, always open: {} (together about {} and {} more; solved together, they are enough)",
                     names.join(", "),
                     self.speak.show.volume(Volume(water_m3)),
                     self.speak.power(heat_w)
                 ));
             }
             if let Some(m3) = shut.vessel_m3 {
+                let place = match rule.and_then(|r| r.state.as_ref()) {
+                    Some(state) => {
+                        format!(", before the diverter, for it is {state} that is short")
+                    }
+                    None => String::new(),
+                };
                 ways.push(format!(
-                    "for water, a volume vessel of {} in series (no second pump, nothing mixes)",
+                    "for water, a volume vessel of {} in series (no second pump, nothing mixes){place}",
                     self.speak.show.volume(Volume(m3))
                 ));
             }
@@ -105,114 +115,19 @@ impl Report<'_> {
         if ways.is_empty() {
             return Prose::default();
         }
-        ways.push("for both, a four-port vessel with a second pump, at the cost below".to_owned());
+        let trips = shut.combinations.tripping() > 0;
+        let what = match (trips, short_m3 > 0.0) {
+            (true, true) => "for both",
+            (true, false) => "for flow",
+            _ => "for water",
+        };
+        ways.push(format!(
+            "{what}, a four-port vessel with a second pump, at the cost below"
+        ));
         let mut out = Prose::of("  ", "What would do, the way with least to buy first:");
         for (k, way) in ways.iter().enumerate() {
             out.say(&format!("  {}. ", k + 1), way);
         }
-        out
-    }
-
-    /// Series against four-port.
-    pub(super) fn vessel_ways(&self) -> Prose {
-        let Some(cost) = &self.shut.cost else {
-            return Prose::default();
-        };
-        let mut out = Prose::headed("What a volume vessel costs, by how it is joined");
-        let mut table = Table::new(&[
-            "<joined",
-            "unit",
-            "emitters",
-            "supply",
-            "mean",
-            "electricity",
-        ]);
-        if cost.in_file.is_none() {
-            for way in ["in series, return", "in series, flow"] {
-                table.row(vec![
-                    way.into(),
-                    self.speak.flow(self.shut.open.flow_m3_s),
-                    "the same".into(),
-                    self.lost(0.0),
-                    self.lost(0.0),
-                    "–".into(),
-                ]);
-            }
-        }
-        for case in &cost.cases {
-            let name = match &cost.in_file {
-                Some(name) => layout::name(name, 18),
-                None => "four-port".to_owned(),
-            };
-            table.row(vec![
-                name,
-                self.speak.flow(case.primary_m3_s),
-                self.speak.flow(case.secondary_m3_s),
-                self.lost(case.mixing.supply_lost_k),
-                self.lost(case.mixing.mean_lost_k),
-                format!(
-                    "{} kWh/year",
-                    self.speak.show.number(case.year_j / 3.6e6, 0)
-                ),
-            ]);
-        }
-        out.table(table);
-        out.join(self.cost_words(cost));
-        out
-    }
-
-    /// Kelvins lost, two decimals: they are small and cost every day of the year.
-    fn lost(&self, k: f64) -> String {
-        self.speak
-            .show
-            .with_unit(self.speak.show.number(-k, 2).replace("-0.00", "0.00"), "K")
-    }
-
-    fn cost_words(&self, cost: &Cost) -> Prose {
-        let number = |value: f64, decimals: usize| self.speak.show.number(value, decimals);
-        let mut out = Prose::default();
-        if let (Some(_), Some(case)) = (&cost.in_file, cost.cases.first()) {
-            let text = format!(
-                "The unit makes {}; the emitters get {} and send back {}; the unit sees a return of {}.",
-                self.speak.temperature(cost.flow_c),
-                self.speak.temperature(case.mixing.emitters_c),
-                self.speak.temperature(case.mixing.emitters_return_c),
-                self.speak.temperature(case.mixing.source_return_c)
-            );
-            out.say("  ", &text);
-        }
-        let text = format!(
-            "Supply and mean are what the emitters lose at {} and {}; the mean is what they live on. Electricity: {} % \
-             a kelvin of the mean, load ratio {} over the year, seasonal efficiency {} (the slope and the efficiency \
-             are common practice; hours and ratio EN 14825, average climate).",
-            self.speak.temperature(cost.flow_c),
-            self.speak.kilowatt(cost.heat_w),
-            number(100.0 * SLOPE_PER_K, 1),
-            number(LOAD_RATIO, 2),
-            number(SEASONAL, 1)
-        );
-        out.say("  ", &text);
-        if let Some((power_w, year_j)) = cost.pump {
-            let text = format!(
-                "The second pump of a four-port vessel takes about {}, {} kWh a year (30 % efficiency).",
-                self.speak.power(power_w),
-                number(year_j / 3.6e6, 0)
-            );
-            out.say("  ", &text);
-        }
-        if let Some((least, most, lost_k)) = cost.matched {
-            let text = format!(
-                "The unit's own flow goes from {} at its least output to {}: a second pump that follows it costs \
-                 nothing, one that stands at the larger flow costs {} of the mean at least output.",
-                self.speak.flow(least),
-                self.speak.flow(most),
-                self.speak.difference(lost_k)
-            );
-            out.say("  ", &text);
-        }
-        let text = "In series on the return, a defrost draws the vessel first and starts are steadied; on the flow, the \
-                    flow temperature is steadied.";
-        out.say("  ", text);
         out
     }
 

@@ -22,6 +22,14 @@ impl Report<'_> {
         let text =
             "An overflow valve guards flow, not run time: what it lets through comes back hot.";
         out.say("  ", text);
+        let by_sample = matches!(
+            self.shut.combinations.reached,
+            crate::shut::enumerate::Reached::Sampled { .. }
+        );
+        if by_sample {
+            let text = "By sampling: a combination that was not looked at may narrow a window.";
+            out.say("  ", text);
+        }
         out
     }
 
@@ -86,18 +94,40 @@ impl Report<'_> {
                 text.push_str(&format!(" What would: {}.", changes.join("; ")));
             }
         }
-        if let Some((share, return_c)) = w.leak.filter(|_| w.width_pa().is_some()) {
-            text.push_str(&format!(
-                " At the highest setting and with everything open it leaks {} of the flow",
-                self.speak.show.percent(share)
-            ));
-            if let Some(c) = return_c {
-                text.push_str(&format!(
-                    "; the unit then sees a return of {}",
-                    self.speak.temperature(c)
-                ));
+        let trips = self.shut.combinations.tripping() > 0;
+        if matches!(w.stands, Stands::File(_)) && w.width_pa().is_none() && !trips {
+            text.push_str(
+                " As the file sets it nothing trips all the same: it is then open in combinations that would be fine \
+                 without it.",
+            );
+        }
+        match w.leak {
+            Some((share, _)) if share < 0.0005 => {
+                let at = if w.width_pa().is_some() {
+                    " Set so"
+                } else {
+                    " Set there all the same"
+                };
+                text.push_str(&format!("{at}, it stays shut with everything open."));
             }
-            text.push('.');
+            Some((share, return_c)) => {
+                let at = match w.width_pa() {
+                    Some(_) => " At its highest setting",
+                    None => " Set there all the same",
+                };
+                let leaks = self.speak.show.percent(share);
+                text.push_str(&format!(
+                    "{at}, with everything open, it leaks {leaks} of the flow"
+                ));
+                if let Some(c) = return_c {
+                    text.push_str(&format!(
+                        ", which makes the unit's return {}",
+                        self.speak.temperature(c)
+                    ));
+                }
+                text.push('.');
+            }
+            None => {}
         }
         text
     }
@@ -143,9 +173,10 @@ impl Report<'_> {
             .map(|(what, m3)| format!("{what} {}", volume(*m3)))
             .collect();
         let text = format!(
-            "Least with shut: {}: {}{}.",
-            self.set(shut.driest.shut),
+            "Least{}: {} with {} shut{}.",
+            self.among(),
             volume(shut.driest.water_m3),
+            self.set(shut.driest.shut),
             if parts.is_empty() {
                 String::new()
             } else {
@@ -166,9 +197,13 @@ impl Report<'_> {
                 RuleKind::Defrost => "one defrost",
                 RuleKind::RunTime => "least run at least output",
             };
+            let kind = match &rule.state {
+                Some(state) => format!("{kind}, {}", super::super::layout::name(state, 24)),
+                None => kind.to_owned(),
+            };
             let short = rule.short_m3();
             table.row(vec![
-                kind.into(),
+                kind,
                 volume(rule.asked_m3),
                 volume(rule.counts_m3),
                 if short > 0.0 {
@@ -184,6 +219,10 @@ impl Report<'_> {
                 RuleKind::Maker => "The maker's least water governs",
                 RuleKind::Defrost => "The defrost governs",
                 RuleKind::RunTime => "The least run time governs",
+            };
+            let kind = match &rule.state {
+                Some(state) => format!("{kind} ({})", super::super::layout::name(state, 24)),
+                None => kind.to_owned(),
             };
             let buy = match shut.vessel_m3 {
                 Some(m3) => format!(
@@ -203,6 +242,9 @@ impl Report<'_> {
         let mut out = Prose::default();
         for season in &self.shut.seasons {
             out.heading(self.season(season));
+            if matches!(season.of, Of::Worst | Of::Typical) {
+                out.say("  ", &format!("Shut: {}.", self.set(season.shut)));
+            }
             let mut table = Table::new(&[
                 "outside",
                 "load",
@@ -236,17 +278,25 @@ impl Report<'_> {
 
     fn season(&self, season: &Season) -> String {
         let what = match season.of {
-            Of::Worst => "the worst combination".to_owned(),
+            Of::Worst => {
+                let trips = self.shut.combinations.tally.idlest.is_none();
+                let which = if trips {
+                    "though it trips"
+                } else {
+                    "least heat taken without a trip"
+                };
+                format!("the worst ({which})")
+            }
             Of::WorstWithVessel => format!(
                 "the same with a vessel of {} on the return",
                 self.speak
                     .show
                     .volume(Volume(self.shut.vessel_m3.unwrap_or(0.0)))
             ),
-            Of::Typical => format!("a typical one, shut: {}", self.set(season.shut)),
+            Of::Typical => "a typical one, half of the valves shut".to_owned(),
             Of::Open => "everything open".to_owned(),
         };
-        format!("Stops and starts down the load line: {what}")
+        format!("Stops and starts by the weather: {what}")
     }
 
     fn day(&self, day: &Day) -> Vec<String> {

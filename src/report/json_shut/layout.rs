@@ -1,0 +1,226 @@
+//! The layout of what `shut --json` prints; its schema is made from these types.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Out {
+    /// `pipecarry.shut`.
+    pub schema: &'static str,
+    /// Version of this layout.
+    pub version: u32,
+    pub made_by: &'static str,
+    /// Title of the job.
+    pub job: String,
+    /// What can shut on its own.
+    pub valves: Vec<String>,
+    /// Emitters that stay open whatever happens.
+    pub always_open: Vec<String>,
+    /// What statements about combinations rest on.
+    pub reached: &'static str,
+    /// What bounds prove, where they hold and are needed.
+    pub bounds: Option<Bounds>,
+    /// Number of all combinations.
+    pub combinations: f64,
+    /// Of these, how many were solved.
+    pub solved: usize,
+    /// Of these, how many have no converged answer: none of them counts as safe.
+    pub unanswered: usize,
+    /// How many of those solved trip the unit.
+    pub tripping: usize,
+    /// Everything open.
+    pub open: State,
+    /// Least margin.
+    pub worst: Option<State>,
+    /// Of those that do not trip, the one with the least margin.
+    pub nearest_to_a_trip: Option<State>,
+    /// Of those that do not trip, the one that takes least heat.
+    pub least_heat: Option<State>,
+    /// Largest loss across an open valve.
+    pub loudest: Option<State>,
+    /// By number of valves open.
+    pub by_open: Vec<ByOpen>,
+    /// All heads throttled alike.
+    pub throttled: Vec<ThrottledOut>,
+    /// Share of their design kv at which the unit trips.
+    pub throttled_trips_at: Option<f64>,
+    /// Smallest sets of shut valves that trip the unit.
+    pub smallest_tripping: Vec<Vec<String>>,
+    /// Smallest sets of valves that keep it safe while they are open; null where they are too many to list exactly.
+    pub smallest_safe: Option<Vec<Vec<String>>>,
+    /// Overflow valves, of the file or thought of.
+    pub overflow: Vec<Overflow>,
+    /// The combination with least water in circulation.
+    pub least_water: State,
+    /// That water by what holds it.
+    pub water: Vec<Held>,
+    /// Rules that ask for water.
+    pub water_rules: Vec<Rule>,
+    /// A defrost in heating and with the diverter on a coil.
+    pub defrosts: Vec<DefrostOut>,
+    /// Next size of volume vessel for the rule that is shortest.
+    pub vessel_m3: Option<f64>,
+    pub days_worst: Vec<DayOut>,
+    pub days_worst_with_vessel: Vec<DayOut>,
+    pub days_typical: Vec<DayOut>,
+    pub days_open: Vec<DayOut>,
+    pub other_states: Vec<Other>,
+    pub stands_open: Vec<Leak>,
+    pub shut_off_vessels: Vec<String>,
+    pub four_port: Vec<FourPortOut>,
+    pub kept_open: Vec<Kept>,
+    pub enough_water_if_open: Option<Vec<String>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Bounds {
+    /// The lists of sets are complete and exact.
+    pub exact: bool,
+    /// Combinations that are sure to trip.
+    pub sure_to_trip: Option<f64>,
+    /// Combinations that are not sure not to trip.
+    pub may_trip: Option<f64>,
+    /// Coldest water that was allowed for.
+    pub coldest_c: Option<f64>,
+    /// Hottest water that was allowed for.
+    pub hottest_c: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct ByOpen {
+    pub open: usize,
+    pub least_m3_h: Option<f64>,
+    pub greatest_m3_h: Option<f64>,
+    pub solved: usize,
+    pub tripping: usize,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct ThrottledOut {
+    /// Share of the design kv.
+    pub kv_share: f64,
+    pub flow_m3_h: Option<f64>,
+    pub heat_w: Option<f64>,
+    pub valve_loss_pa: Option<f64>,
+    pub trips: bool,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Held {
+    pub what: &'static str,
+    pub water_m3: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct DefrostOut {
+    /// House state; null for heating with as much shut as can be.
+    pub state: Option<String>,
+    pub return_c: Option<f64>,
+    pub outside_c: Option<f64>,
+    pub fall_k: Option<f64>,
+    pub refused: bool,
+    pub flow_m3_h: Option<f64>,
+    pub water_m3: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct RemedyOut {
+    pub change: String,
+    /// Null where nothing trips any more.
+    pub from_pa: Option<f64>,
+    pub to_pa: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Other {
+    pub state: String,
+    pub answered: bool,
+    pub flow_m3_h: Option<f64>,
+    pub margin: Option<f64>,
+    pub trips: bool,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Leak {
+    pub name: String,
+    pub share: Option<f64>,
+    pub return_c: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct FourPortOut {
+    pub vessel: Option<String>,
+    pub primary_m3_h: Option<f64>,
+    pub secondary_m3_h: Option<f64>,
+    pub flow_c: Option<f64>,
+    pub emitters_c: Option<f64>,
+    pub emitters_return_c: Option<f64>,
+    pub source_return_c: Option<f64>,
+    pub supply_lost_k: Option<f64>,
+    pub mean_lost_k: Option<f64>,
+    /// Electricity that mixing costs in a year.
+    pub year_kwh: Option<f64>,
+    pub pump_w: Option<f64>,
+    pub pump_year_kwh: Option<f64>,
+    pub seasonal_efficiency: f64,
+    pub slope_percent_a_k: Option<f64>,
+    pub heat_of_a_year_kwh: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Kept {
+    pub name: String,
+    pub water_m3: Option<f64>,
+    pub heat_w: Option<f64>,
+    pub still_trip: usize,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct State {
+    pub shut: Vec<String>,
+    pub flow_m3_h: Option<f64>,
+    pub margin: Option<f64>,
+    pub trips: bool,
+    pub water_m3: Option<f64>,
+    pub heat_w: Option<f64>,
+    pub valve_loss_pa: Option<f64>,
+    pub return_c: Option<f64>,
+    pub head_pa: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Overflow {
+    pub stands: String,
+    pub in_file: bool,
+    pub kv_m3_h: Option<f64>,
+    pub above_pa: Option<f64>,
+    pub below_pa: Option<f64>,
+    pub can_be_set: bool,
+    pub kv_needed_m3_h: Option<f64>,
+    /// With everything open, at its highest setting.
+    pub leak_share: Option<f64>,
+    pub leak_return_c: Option<f64>,
+    /// Changes that would open a window.
+    pub remedies: Vec<RemedyOut>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Rule {
+    pub rule: &'static str,
+    /// House state; null for heating with as much shut as leaves least water.
+    pub state: Option<String>,
+    pub asked_m3: Option<f64>,
+    pub counts_m3: Option<f64>,
+    pub short_m3: Option<f64>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct DayOut {
+    pub outside_c: f64,
+    pub load_share: Option<f64>,
+    pub flow_c: Option<f64>,
+    pub run_s: Option<f64>,
+    pub stop_s: Option<f64>,
+    pub starts_per_hour: Option<f64>,
+    pub return_swing_k: Option<f64>,
+}

@@ -1,0 +1,160 @@
+//! What each statement rests on: enumeration, bounds or a sample.
+
+use super::super::prose::Prose;
+use super::Report;
+use crate::shut::enumerate::{Reached, SEED};
+use crate::shut::monotone::WhyNot;
+
+impl Report<'_> {
+    /// `64 combinations`, or how many were looked at.
+    pub(super) fn of_how_many(&self) -> String {
+        let c = &self.shut.combinations;
+        match c.reached {
+            Reached::All => format!("{} combinations", c.tally.solved),
+            Reached::Sampled { .. } => {
+                format!("the {} combinations looked at", c.tally.solved)
+            }
+        }
+    }
+
+    /// A word for extremes of a sample.
+    pub(super) fn among(&self) -> &'static str {
+        match self.shut.combinations.reached {
+            Reached::All => "",
+            Reached::Sampled { .. } => " (of those looked at)",
+        }
+    }
+
+    /// How many of all combinations trip, where bounds say it.
+    pub(super) fn counted(&self) -> Prose {
+        let c = &self.shut.combinations;
+        let Ok(Some((sure, not_sure))) = c.proved.as_ref().map(|p| p.tripping) else {
+            return Prose::default();
+        };
+        let share = |count: f64| {
+            let percent = 100.0 * count / c.total;
+            let decimals = if percent < 1.0 { 4 } else { 1 };
+            format!("{} %", self.speak.show.number(percent, decimals))
+        };
+        let text = if sure == not_sure {
+            format!(
+                "By bounds, of all {:.0} combinations {sure:.0} trip ({}).",
+                c.total,
+                share(sure)
+            )
+        } else {
+            format!(
+                "By bounds, of all {:.0} combinations at least {sure:.0} trip ({}) and at most {not_sure:.0} ({}).",
+                c.total,
+                share(sure),
+                share(not_sure)
+            )
+        };
+        Prose::of("  ", &text)
+    }
+
+    pub(super) fn trips_rest_on(&self) -> &'static str {
+        let c = &self.shut.combinations;
+        match (&c.reached, &c.proved) {
+            (Reached::All, _) => "By enumeration: all there are.",
+            (_, Ok(proved)) if proved.exact => "By bounds: all there are.",
+            _ => "By sampling: those found; smaller ones may have been missed.",
+        }
+    }
+
+    pub(super) fn safe_rests_on(&self) -> &'static str {
+        let c = &self.shut.combinations;
+        match (&c.reached, &c.proved) {
+            (Reached::All, _) => "By enumeration: all there are.",
+            (_, Ok(proved)) if proved.exact => "By bounds: all there are.",
+            (_, Ok(_)) => {
+                "By bounds: safe whatever the water's temperatures are; a smaller set may do."
+            }
+            _ => "By sampling: safe in all that was looked at, not proved.",
+        }
+    }
+
+    pub(super) fn rests(&self) -> Prose {
+        let c = &self.shut.combinations;
+        let mut text = match c.reached {
+            Reached::All => format!(
+                "By enumeration: all {} combinations of {} were solved, heat included, with the pump in its \
+                 own mode; every statement above about combinations rests on that.",
+                c.total,
+                match self.shut.valves.len() {
+                    1 => "one valve".to_owned(),
+                    n => format!("{n} valves"),
+                }
+            ),
+            Reached::Sampled {
+                up_to_shut,
+                up_to_open,
+                drawn,
+                missed_share,
+            } => format!(
+                "{} valves make {:.0} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
+                 one with up to {up_to_open} open. By sampling: {drawn} of the rest, seed {SEED}; a kind of \
+                 combination that makes up less than {} of the rest can be missing (95 % confidence, rule of three). \
+                 Extremes of flow, water, heat and loss above are those of what was looked at.",
+                self.shut.valves.len(),
+                c.total,
+                format_args!("{:.2} %", missed_share * 100.0)
+            ),
+        };
+        match &c.proved {
+            Ok(proved) => {
+                text.push_str(
+                    " By bounds: here a further valve shut can only lower the flow (passive elements, one pump at fixed \
+                     speed)",
+                );
+                if let Some((cold_c, hot_c)) = proved.water_c {
+                    text.push_str(&format!(
+                        ", and water between {} and {} was allowed for everywhere",
+                        self.speak.temperature(cold_c),
+                        self.speak.temperature(hot_c)
+                    ));
+                }
+                text.push_str(&match proved.exact {
+                    true => format!(
+                        "; both lists of sets are exact and complete. {} solves found them.",
+                        proved.solves
+                    ),
+                    false => format!(
+                        "; the safe sets are proved, and {} sets of shut valves are sure to trip. Between the two the \
+                         temperatures decide, and there the statements rest on the sample. {} solves.",
+                        proved.trips.len(),
+                        proved.solves
+                    ),
+                });
+            }
+            Err(WhyNot::NotNeeded) => {}
+            Err(why) => text.push_str(&format!(
+                " The sets above are those found among these: a smaller one between may have been missed. Bounds \
+                 cannot be used: {}.",
+                why_not(*why)
+            )),
+        }
+        let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
+        let mut out = Prose::headed("How this was reached");
+        out.say("  ", &text);
+        out.say("  ", caution);
+        out
+    }
+}
+
+fn why_not(why: WhyNot) -> &'static str {
+    match why {
+        WhyNot::NotNeeded => "they are not needed",
+        WhyNot::Tees => {
+            "losses of tees depend on how the flow splits, so that a valve shut may raise another's flow"
+        }
+        WhyNot::ActsByItself => "a check, overflow or flow-holding valve acts by itself",
+        WhyNot::Falls => "a part gains pressure with flow",
+        WhyNot::Pumps => "a pump is controlled, or there are several",
+        WhyNot::Water => {
+            "nothing bounds how cold the water gets (a fixed heat, a coil or an exchanger draws it)"
+        }
+        WhyNot::TooMany => "the sets are too many to be found one by one",
+        WhyNot::Unanswered => "a combination on the way has no converged answer",
+    }
+}
