@@ -46,7 +46,7 @@ fn measures(name: &str, network: &Network, sheets: &[Scene], bytes: usize, ms: f
     );
     let may_bytes = 20_000 * sheets.len() + 2_000 * network.runs.len();
     format!(
-        "{name:<26} {:>4} {:>3} {}x{:<2} {:>3}{} {:>3}/{:<3}{} {bends:>5.2}{} {bends_most:>2}{} {:>4.1}{} {low:>4.2}-{high:<4.2}{} {length:>5.2}{} {:>4}k{} {ms:>6.0}",
+        "{name:<26} {:>4} {:>3} {}x{:<2} {:>3}{} {:>3}/{:<3}{} {bends:>5.2}{} {bends_most:>2}{} {:>4.1}{} {low:>4.2}-{high:<4.2}{} {:>4.2}{} {length:>5.2}{} {:>4}k{} {ms:>6.0}",
         network.runs.len(),
         network.emitters.len(),
         sheets.first().map_or("--", |s| s.paper.name()),
@@ -61,6 +61,8 @@ fn measures(name: &str, network: &Network, sheets: &[Scene], bytes: usize, ms: f
         least(&|s| s.audit.smallest_cap),
         star(least(&|s| s.audit.smallest_cap) < 1.795),
         star(bound && (low < 1.2 || high > 1.7)),
+        least(&|s| s.audit.cells),
+        star(least(&|s| s.audit.cells) < 0.3),
         star(bound && length > 4.0),
         bytes / 1000,
         star(bytes > may_bytes),
@@ -102,7 +104,7 @@ fn main() -> Result<(), String> {
     }
     std::fs::create_dir_all(&folder).map_err(|e| e.to_string())?;
     let mut out = std::io::stdout().lock();
-    let head = "network                    runs emi sheets flt   hops     bends     caps    aspect  length  bytes    ms\n";
+    let head = "network                    runs emi sheets flt   hops     bends     caps    aspect   cells  length  bytes    ms\n";
     out.write_all(head.as_bytes()).map_err(|e| e.to_string())?;
     let mut all: Vec<(String, Network)> = Vec::new();
     for file in &files {

@@ -115,6 +115,27 @@ const a = lum(n(getComputedStyle(e).color)), b = lum(n(getComputedStyle(g || doc
 const c = (Math.max(a, b) + .05) / (Math.min(a, b) + .05); if (c < least[0]) least = [c, e.tagName + ' ' + e.className]; }
 return least; })()"""
 
+def torn(text):
+    """Rows and figures of a tagged PDF whose parts lie on more than one page, by the page numbers."""
+    objects = {int(n): body for n, body in re.findall(rb"(?:^|\n)(\d+) 0 obj\s*(.*?)\s*endobj", text, re.S)}
+    pages = [n for n, body in objects.items() if re.search(rb"/Type\s*/Page\b", body)]
+    on = {n: set(map(int, re.findall(rb"/Pg\s+(\d+) 0 R", body))) for n, body in objects.items() if b"/StructElem" in body}
+    kids = {n: [int(k) for k in re.findall(rb"(\d+) 0 R", re.sub(rb"/(?:P|Pg|Parent)\s+\d+ 0 R", b"", body))] for n, body in objects.items() if n in on}
+
+    def under(n, depth=0):
+        found = set(on.get(n, ()))
+        for k in kids.get(n, ()):
+            if k in on and depth < 40:
+                found |= under(k, depth + 1)
+        return found & set(pages)
+
+    # headings of a table are said again on each of its pages
+    cells = {n for n, body in objects.items() if re.search(rb"/S\s*/TD\b", body)}
+    heads = {n for n in on if re.search(rb"/S\s*/TR\b", objects[n]) and not cells.intersection(kids.get(n, ()))}
+    rows = [n for n, body in objects.items() if n in on and n not in heads and re.search(rb"/S\s*/(?:TR|Figure)\b", body)]
+    return len(rows), [(n, sorted(under(n))) for n in rows if len(under(n)) > 1]
+
+
 # in print: a row or a figure that is taller than a sheet cannot stay whole
 TALL = """(() => [...document.querySelectorAll('tr,figure')].filter(e => getComputedStyle(e).breakInside !== 'avoid'
 || e.getBoundingClientRect().height > 1000).map(e => e.tagName + ' ' + e.textContent.slice(0, 30)).slice(0, 5))()"""
@@ -143,7 +164,7 @@ def check(browser, page, folder):
     browser.ask("Emulation.setDeviceMetricsOverride", width=680, height=1000, deviceScaleFactor=1, mobile=False)
     wrong += [f"print: {what}" for what in browser.value(TALL)]
     browser.ask("Emulation.setEmulatedMedia", media="", features=[])
-    pdf = base64.b64decode(browser.ask("Page.printToPDF", preferCSSPageSize=True)["data"])
+    pdf = base64.b64decode(browser.ask("Page.printToPDF", preferCSSPageSize=True, generateTaggedPDF=True)["data"])
     with open(os.path.join(folder, f"{name}.pdf"), "wb") as file:
         file.write(pdf)
     streams = [pdf]
@@ -153,6 +174,10 @@ def check(browser, page, folder):
         except zlib.error:
             pass
     text = b"\n".join(streams)
+    rows, split = torn(pdf)
+    if rows == 0:
+        wrong.append("the PDF names no row: nothing is known of its page breaks")
+    wrong += [f"a row or figure lies on pages {where}" for _, where in split[:5]]
     boxes = set(re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", text))
     for across, down in boxes:
         if sorted((round(float(across)), round(float(down)))) != [595, 842]:
@@ -160,7 +185,7 @@ def check(browser, page, folder):
     said = [e["params"] for e in browser.events if e.get("method") in ("Log.entryAdded", "Runtime.exceptionThrown", "Runtime.consoleAPICalled")]
     wrong += [f"console: {json.dumps(s)[:200]}" for s in said]
     pages = len(re.findall(rb"/Type\s*/Page\b", text))
-    print(f"{name}: {pages} pages of A4, contrast {least:.1f}; {'well' if not wrong else wrong}")
+    print(f"{name}: {pages} pages of A4, {rows} rows and figures whole, contrast {least:.1f}; {'well' if not wrong else wrong}")
     return wrong
 
 

@@ -15,7 +15,7 @@ if [ -z "$browser" ] || ! command -v python3 >/dev/null; then
     exit 0
 fi
 mkdir -p "$folder"
-for house in larch hyssop bracken; do
+for house in larch hyssop bracken burdock; do
     for reader in client reviewer; do
         "$program" report "networks/$house.toml" --for "$reader" -o "$folder/$house-$reader.html" --force || [ $? = 1 ]
     done

@@ -118,7 +118,7 @@ fn pieces(stroke: &Stroke, scale: f64) -> Vec<Rect> {
 }
 
 /// Count everything on a sheet.
-pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
+pub(crate) fn audit(items: &[Item], paper: Paper, scale: f64, frame: Rect) -> Audit {
     let (w, h) = paper.size_mm();
     let diagonal = (w * w + h * h).sqrt();
     let mut audit = Audit {
@@ -193,10 +193,7 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
         }
     }
     // text crossed
-    let stroke_boxes: Vec<Rect> = strokes
-        .iter()
-        .flat_map(|s| pieces(s, paper.scale()))
-        .collect();
+    let stroke_boxes: Vec<Rect> = strokes.iter().flat_map(|s| pieces(s, scale)).collect();
     let outlines: Vec<(Rect, About)> = symbols.iter().map(|s| (symbol_box(s), s.about)).collect();
     for (i, r) in &texts {
         let about = match &items[*i] {
@@ -331,6 +328,7 @@ pub(crate) fn audit(items: &[Item], paper: Paper, frame: Rect) -> Audit {
     audit.said.truncate(12);
     let content = all.iter().copied().reduce(union);
     audit.aspect = content.map_or(0.0, |c| c.w / c.h.max(1e-9));
+    audit.cells = super::ink::cells(items, paper);
     audit.length_rel = pipe_length(items) / diagonal;
     if !audit.smallest_cap.is_finite() {
         audit.smallest_cap = 0.0;

@@ -59,9 +59,10 @@ fn sheet(house: &str, title: &str, cards: &[Card]) -> Scene {
         items.push(Item::Frame(r, 0.25));
         print(house, card, r.grow(-4.0), &mut items);
     }
-    let audit = audit::audit(&items, paper, f);
+    let audit = audit::audit(&items, paper, paper.scale(), f);
     Scene {
         paper,
+        scale: paper.scale(),
         theme: Theme::Ink,
         title: title.to_owned(),
         desc: format!(

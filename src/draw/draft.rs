@@ -2,7 +2,6 @@
 
 use super::pen::{Corner, Pen, Raw};
 use super::scene::{About, Item, Label, MarkKind, Pt, Rect, Stroke, Symbol, Water, pt};
-use super::style::Paper;
 use super::words::{Lettering, cap_of};
 
 /// Where the layout's origin comes to lie, and its scale.
@@ -13,15 +12,21 @@ pub(crate) struct Frame {
     pub scale: f64,
 }
 
+/// Corners of a link with its ends: it turns twice at most.
+const MOST_CORNERS: usize = 4;
+
 /// Line widths of ISO 128, mm.
 const SERIES: [f64; 7] = [0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0];
 
-/// A width on paper: on A4 one step of the series thinner.
-pub(crate) fn width_on(paper: Paper, width: f64) -> f64 {
+/// A width at a scale: one step of the series thinner where lettering is a step smaller, and wider where it is larger.
+pub(crate) fn width_at(scale: f64, width: f64) -> f64 {
     let i = SERIES.iter().position(|w| *w >= width - 1e-9).unwrap_or(6);
-    match paper {
-        Paper::A4 => SERIES[i.saturating_sub(1)],
-        _ => SERIES[i],
+    if scale < 0.9 {
+        SERIES[i.saturating_sub(1)]
+    } else if scale > 1.1 {
+        SERIES[(i + 1).min(6)]
+    } else {
+        SERIES[i]
     }
 }
 
@@ -33,7 +38,6 @@ pub(crate) fn items(
     xs: &[f64],
     ys: &[f64],
     frame: Frame,
-    paper: Paper,
     area: Rect,
 ) -> Option<Vec<Item>> {
     let s = frame.scale;
@@ -72,7 +76,8 @@ pub(crate) fn items(
                 let fails = run.and_then(|r| pen.figures.run_status.get(r).copied().flatten());
                 let double = pen.style.marks
                     && fails.is_some_and(|s| s.verdict == crate::check::Verdict::Fails);
-                let width = width_on(paper, *width);
+                let still_bar = *width <= super::pen::STILL_BAR;
+                let width = width_at(s, *width);
                 strokes.push(Stroke {
                     points,
                     hops: Vec::new(),
@@ -82,10 +87,7 @@ pub(crate) fn items(
                     double,
                     index: *index,
                     against: *rev != (along < 0.0),
-                    idle: figures
-                        .map_or(pen.figures.still || width <= super::pen::STILL_BAR, |f| {
-                            f.idle
-                        }),
+                    idle: figures.map_or(pen.figures.still || still_bar, |f| f.idle),
                     about: run.map_or(About::Sheet, About::Run),
                 });
             }
@@ -140,7 +142,7 @@ pub(crate) fn items(
                 }
             }
             Raw::Dot { at: corner, width } => {
-                let d = (1.6 * width_on(paper, *width)).max(2.0 * s);
+                let d = (1.6 * width_at(s, *width)).max(2.0 * s);
                 dots.push(Item::Dot(at(corner), d));
             }
         }
@@ -163,12 +165,15 @@ pub(crate) fn items(
             scale: s,
         };
         let points = super::route::route(&ground, at(from), at(to))?;
+        if points.len() > MOST_CORNERS {
+            return None; // harder to follow than words
+        }
         dots.push(Item::Dot(at(from), 2.0 * s));
         strokes.push(Stroke {
             points,
             hops: Vec::new(),
             hop_radius: 2.2 * s,
-            width: width_on(paper, 0.7),
+            width: width_at(s, 0.7),
             water: *water,
             double: false,
             index: false,

@@ -17,21 +17,29 @@ pub(crate) struct Fitted {
     pub notes: Vec<String>,
     /// Rows of the key that the paper leaves room for.
     pub key_rows: usize,
+    /// Sheet millimetres per layout unit.
+    pub scale: f64,
 }
 
-/// Lettering on a paper, layout units.
-pub(crate) fn lettering(paper: Paper) -> Lettering {
-    let s = paper.scale();
+/// Lettering at a scale, layout units: figures of 2.5 units, notes of 1.8 mm.
+pub(crate) fn lettering(scale: f64) -> Lettering {
     Lettering {
-        value: if paper == Paper::A4 { 1.8 / s } else { 2.5 },
-        note: 1.8 / s,
+        value: 2.5,
+        note: 1.8 / scale,
     }
 }
 
+/// Share of a sheet's cells with ink, before frame and strip, under which it counts as sparse: with them three tenths.
+const SPARSE: f64 = 0.2;
+
+/// Larger scales, the largest first: one or two steps of the series of lettering heights above the paper's own, for
+/// what would stand small and lost on its sheet.
+const LARGER: [f64; 2] = [1.4, 1.0];
+
 /// Shortest pipe on a paper, layout units: 2 % of the diagonal and a little.
-fn least(paper: Paper) -> f64 {
+fn least(paper: Paper, scale: f64) -> f64 {
     let (w, h) = paper.size_mm();
-    (w * w + h * h).sqrt() * 0.0203 / paper.scale()
+    (w * w + h * h).sqrt() * 0.0203 / scale
 }
 
 /// Longest that all pipes together may become by sharing out slack, in sheet diagonals.
@@ -47,6 +55,23 @@ pub(crate) fn on_paper(
     style: &Style,
     (paper, room): (Paper, Rect),
     longest: f64,
+) -> Option<Fitted> {
+    // where there is too much pipe, labels of drops stand beside the valves: rows become lower
+    let mut long = false;
+    let on = (paper, room, longest);
+    attempts(parts, figures, words, style, on, (false, &mut long)).or_else(|| {
+        let again = (true, &mut false);
+        long.then(|| attempts(parts, figures, words, style, on, again))?
+    })
+}
+
+fn attempts(
+    parts: &[Part],
+    figures: &Figures,
+    words: &mut Words,
+    style: &Style,
+    (paper, room, longest): (Paper, Rect, f64),
+    (beside, long): (bool, &mut bool),
 ) -> Option<Fitted> {
     let most_cells = parts.iter().map(|p| longest_row(&p.row)).max().unwrap_or(0);
     let mut folds = vec![0];
@@ -71,14 +96,16 @@ pub(crate) fn on_paper(
         }
         words.narrow = narrow;
         let mut options = Options {
-            lettering: lettering(paper),
-            least: least(paper),
+            lettering: lettering(paper.scale()),
+            least: least(paper, paper.scale()),
+            scale: paper.scale(),
             fold,
             narrow,
             pairs,
             widen: 0.0,
             group,
             refer: false,
+            beside,
         };
         // links that find no way get wider gaps, in the end words
         let tries: &[(f64, bool)] = if aside {
@@ -93,17 +120,56 @@ pub(crate) fn on_paper(
             }
             let pen = lay(parts, figures, words, style, options);
             match place(&pen, paper, room, options, longest) {
-                Ok(fitted) => return Some(fitted),
+                Ok(fitted) => {
+                    let sparse = super::ink::cells(&fitted.items, paper) < SPARSE;
+                    let on = (paper, room);
+                    let larger = enlarged(parts, figures, words, style, on, options, sparse);
+                    return Some(larger.unwrap_or(fitted));
+                }
                 Err(Miss::High) => {
                     too_high.push((group, narrow));
                     break;
                 }
                 Err(Miss::Broad) => break,
-                Err(Miss::Long) => {}
+                Err(Miss::Long) => *long = true,
                 Err(Miss::Lost) => lost += 1,
             }
         }
     }
+    None
+}
+
+/// The same layout at a larger scale, if it fits without folding; what is sparse may have its labels in more lines.
+fn enlarged(
+    parts: &[Part],
+    figures: &Figures,
+    words: &mut Words,
+    style: &Style,
+    (paper, room): (Paper, Rect),
+    options: Options,
+    sparse: bool,
+) -> Option<Fitted> {
+    if options.fold > 0 {
+        return None;
+    }
+    let larger = LARGER.iter().filter(|s| **s > paper.scale() + 1e-9);
+    for &scale in larger {
+        for narrow in [options.narrow, options.narrow || sparse] {
+            words.narrow = narrow;
+            let options = Options {
+                lettering: lettering(scale),
+                least: least(paper, scale),
+                scale,
+                narrow,
+                ..options
+            };
+            let pen = lay(parts, figures, words, style, options);
+            if let Ok(fitted) = place(&pen, paper, room, options, LONGEST) {
+                return Some(fitted);
+            }
+        }
+    }
+    words.narrow = options.narrow;
     None
 }
 
@@ -191,7 +257,7 @@ fn place(
     options: Options,
     longest: f64,
 ) -> Result<Fitted, Miss> {
-    let s = paper.scale();
+    let s = options.scale;
     let (w, h) = (room.w / s, room.h / s);
     let (_, least_w) = extent(&pen.x, 0.0).ok_or(Miss::Broad)?;
     let (_, least_h) = extent(&pen.y, 0.0).ok_or(Miss::Broad)?;
@@ -201,7 +267,9 @@ fn place(
     if least_w > w {
         return Err(Miss::Broad);
     }
-    let (mut kx, mut ky) = (spread(&pen.x, w, 40.0), spread(&pen.y, h, 60.0));
+    let slack = |k: f64| (spread(&pen.x, w, 40.0 * k), spread(&pen.y, h, 60.0 * k));
+    let (mut kx, mut ky) = slack(1.0);
+    let mut wide = false;
     let diagonal = (paper.size_mm().0.powi(2) + paper.size_mm().1.powi(2)).sqrt();
     let mut drawn = Vec::new();
     for _ in 0..6 {
@@ -214,9 +282,15 @@ fn place(
                 + ((room.h - size_y * s).max(0.0) / 2.0).min(super::sheet::lowest(paper, room.y)),
             scale: s,
         };
-        drawn = items(pen, &xs, &ys, frame, paper, room).ok_or(Miss::Lost)?;
+        drawn = items(pen, &xs, &ys, frame, room).ok_or(Miss::Lost)?;
         if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
-            break;
+            // little on the sheet: more of the slack is shared out
+            if wide || super::ink::cells(&drawn, paper) >= SPARSE {
+                break;
+            }
+            wide = true;
+            (kx, ky) = slack(4.0);
+            continue;
         }
         (kx, ky) = (kx * 0.6, ky * 0.6);
     }
@@ -236,5 +310,6 @@ fn place(
         rows: pen.rows,
         notes,
         key_rows: 0,
+        scale: s,
     })
 }

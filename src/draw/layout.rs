@@ -21,6 +21,8 @@ pub(crate) struct Options {
     pub lettering: Lettering,
     /// Shortest pipe, layout units.
     pub least: f64,
+    /// Sheet millimetres per layout unit.
+    pub scale: f64,
     /// Cells of a row before it folds; 0 never.
     pub fold: usize,
     /// Four short lines rather than three.
@@ -33,6 +35,8 @@ pub(crate) struct Options {
     pub group: usize,
     /// Say in words where ways set aside go, rather than routing them.
     pub refer: bool,
+    /// Labels of drops stand beside the valves rather than over them.
+    pub beside: bool,
 }
 
 /// A part of the network, planned.
@@ -64,6 +68,14 @@ impl Facts for NetworkFacts<'_> {
             }
         }
         found
+    }
+
+    fn order(&self, bits: &[Bit]) -> f64 {
+        let asked = bits.iter().find_map(|bit| match bit {
+            Bit::Block(Block::Emitter(i), _) => self.network.emitters.get(*i)?.order,
+            _ => None,
+        });
+        asked.unwrap_or(f64::INFINITY)
     }
 
     fn is_body(&self, run: usize) -> bool {
@@ -140,8 +152,8 @@ pub(crate) fn lay<'a>(
         group: options.group,
         links: Vec::new(),
         refer: options.refer,
+        beside: options.beside,
         far: BTreeMap::new(),
-        at_left: Vec::new(),
     };
     for part in parts {
         if let Root::Exchanger(i) = part.component.root {

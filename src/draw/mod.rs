@@ -14,6 +14,7 @@ mod fit;
 mod glyph;
 mod hops;
 mod index;
+mod ink;
 mod key;
 mod layout;
 mod loops;

@@ -110,6 +110,7 @@ fn numbered(
             plant_loops: 0,
             notes: vec!["schedule of runs and emitters".into()],
             key_rows: 0,
+            scale: paper.scale(),
         };
         let number = (all.len() + 1, of);
         all.push(sheet::scene(paper, fitted, figures, words, style, number));

@@ -91,10 +91,10 @@ pub(crate) struct Pen<'a> {
     pub links: Vec<(Corner, Corner, Water)>,
     /// Rather than routing them, say in words where they go.
     pub refer: bool,
+    /// Labels of drops stand beside the valves rather than over them.
+    pub beside: bool,
     /// Gaps between rows and columns beyond the least, for routes that came later.
     pub widen: f64,
-    /// Tees of the row being laid, for what has to stay left of them.
-    pub at_left: Vec<At>,
     /// Rows behind exchangers, by exchanger, until they are laid.
     pub far: BTreeMap<usize, super::plan::Row>,
 }

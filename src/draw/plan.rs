@@ -68,6 +68,8 @@ pub(crate) struct Stack {
 pub(crate) trait Facts {
     /// The storey that all emitters of the way share.
     fn storey(&self, bits: &[Bit]) -> Option<i64>;
+    /// Place from left to right that the file asks for.
+    fn order(&self, bits: &[Bit]) -> f64;
     /// Whether a run is the pipe of a floor loop.
     fn is_body(&self, run: usize) -> bool;
     /// Whether a block belongs to the plant: cylinder, vessel, source, bypass.
@@ -294,7 +296,13 @@ fn tee(
             _ => ladders.push(kid),
         }
     }
-    small.sort_by_key(|k| (!facts.is_plant(k), as_written(k)));
+    small.sort_by(|a, b| {
+        let plant = facts.is_plant(b).cmp(&facts.is_plant(a));
+        let asked = || facts.order(a).total_cmp(&facts.order(b));
+        plant
+            .then_with(asked)
+            .then_with(|| as_written(a).cmp(&as_written(b)))
+    });
     let plant = small.iter().filter(|k| facts.is_plant(k)).count();
     let mut rows: Vec<Row> = Vec::new();
     let stacked = ladders.len() >= 2;

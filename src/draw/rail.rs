@@ -220,7 +220,11 @@ impl Pen<'_> {
             let clear = if k == 0 { band.under } else { 1.5 };
             let used = self.drop_label(&seg, (band.x, y.plus(clear)), narrow, &mut reach);
             let along = Self::along(&seg.devices);
-            let need = clear + used + along + 1.0;
+            let need = if self.beside {
+                clear + used.max(along) + 1.0
+            } else {
+                clear + used + along + 1.0
+            };
             let start = to.plus(-along - 0.5);
             self.y.keep(y, to, need.max(self.least_of(last)), 0.3);
             self.devices(&seg.devices, (band.x, start), 1, 1.0);
@@ -253,10 +257,15 @@ impl Pen<'_> {
             let along = Self::along(&seg.devices);
             self.devices(&seg.devices, (band.x, y), 1, 1.0);
             self.stems(&seg.devices, &mut reach);
-            let at = (band.x, y.plus(along + 1.5));
+            let over = if self.beside { 0.0 } else { along };
+            let at = (band.x, y.plus(over + 1.5));
             let used = self.drop_label(&seg, at, narrow, &mut reach);
             let clear = if last { band.over } else { 1.0 };
-            let need = 1.5 + along + used + clear;
+            let need = if self.beside {
+                1.5 + along.max(used) + clear
+            } else {
+                1.5 + along + used + clear
+            };
             self.y.keep(y, to, need.max(self.least_of(first)), 0.3);
             match (open.take(), seg.run) {
                 (Some((mut points, run)), None) => {
@@ -318,8 +327,14 @@ impl Pen<'_> {
         if text.is_empty() {
             return 0.0;
         }
-        self.text((at.0.plus(CLEAR), at.1), text, (w, h), About::Run(run));
-        reach.right = reach.right.max(CLEAR + w + 0.5);
+        let half = seg.devices.iter().map(|d| d.size.1 / 2.0);
+        let off = if self.beside {
+            half.map(|h| h + 1.0).fold(CLEAR, f64::max)
+        } else {
+            CLEAR
+        };
+        self.text((at.0.plus(off), at.1), text, (w, h), About::Run(run));
+        reach.right = reach.right.max(off + w + 0.5);
         h + 1.0
     }
 

@@ -203,7 +203,12 @@ impl Pen<'_> {
                             b: x,
                             y: line.back,
                             right: forth,
-                            left: if forth { start } else { x },
+                            left: match (forth, i + 1 == row.cells.len()) {
+                                (true, _) => start,
+                                // the way home leaves straight down from here
+                                (false, true) => x.plus(2.0),
+                                (false, false) => x,
+                            },
                             lead,
                             tail: Vec::new(),
                             water: Water::Return,
@@ -270,10 +275,6 @@ impl Pen<'_> {
                 under,
                 over,
             };
-            if i == 0 {
-                self.at_left.clear();
-            }
-            self.at_left.push(x);
             let cell_right = self.x.track();
             let bends = lone.then(|| {
                 let mut lead = entry.flow_lead.clone();
@@ -320,16 +321,7 @@ impl Pen<'_> {
             right_before = Some(end);
         }
         if row.reverse {
-            let forth = (row.cells.len().saturating_sub(1) / fold).is_multiple_of(2);
-            self.home(
-                row,
-                &entry,
-                x_before,
-                line,
-                (back, line.bottom, bottom),
-                right,
-                forth,
-            );
+            self.home(row, &entry, x_before, line, (back, bottom));
         }
         if let Some(stack) = &row.end {
             let entry = if row.cells.is_empty() {
@@ -361,29 +353,11 @@ impl Pen<'_> {
     }
 
     /// The return of a reverse return, home under its row.
-    #[allow(clippy::too_many_arguments)]
-    fn home(
-        &mut self,
-        row: &Row,
-        entry: &Entry,
-        x: At,
-        line: Tracks,
-        (back, above, bottom): (At, At, At),
-        right: At,
-        forth: bool,
-    ) {
-        let out = self.x.track();
-        if forth {
-            self.x.keep(right, out, GAP + 1.5, 0.0);
-        } else {
-            self.x.keep(entry.left, out, GAP, 0.0);
-            for cell in &self.at_left {
-                self.x.keep(out, *cell, 10.0, 0.0);
-            }
-        }
-        let lead = vec![(x, line.back), (out, line.back)];
+    fn home(&mut self, row: &Row, entry: &Entry, x: At, line: Tracks, (back, bottom): (At, At)) {
+        // straight down from the last tee, so that the way home turns twice at most
+        let lead = vec![(x, line.back)];
         let rail = Rail {
-            a: out,
+            a: x,
             b: entry.back_x,
             y: back,
             right: false,
@@ -395,7 +369,7 @@ impl Pen<'_> {
             stretch: 0.0,
         };
         let room = self.rail(&row.home, rail);
-        self.y.keep(above, back, 4.0, 0.2);
+        self.y.keep(line.bottom, back, 4.0, 0.2);
         self.y.keep(back, bottom, room.below, 0.0);
     }
 

@@ -308,6 +308,8 @@ pub struct Audit {
     pub length_rel: f64,
     /// Width over height of what is inside the frame.
     pub aspect: f64,
+    /// Share of the cells of a grid of 48 columns over the sheet with ink in them.
+    pub cells: f64,
     /// The first few faults in words.
     pub said: Vec<String>,
 }
@@ -330,6 +332,8 @@ impl Audit {
 pub struct Scene {
     /// Paper.
     pub paper: Paper,
+    /// Sheet millimetres per layout unit: lettering of figures is 2.5 units.
+    pub scale: f64,
     /// Colours.
     pub theme: Theme,
     /// Title for those who hover or listen.

@@ -135,9 +135,10 @@ pub(crate) fn scene(
     items.extend(key);
     items.extend(ink.title_block(block, &title, (number, of)));
     let desc = ink.desc();
-    let audit = super::audit::audit(&items, paper, f);
+    let audit = super::audit::audit(&items, paper, fitted.scale, f);
     Scene {
         paper,
+        scale: fitted.scale,
         theme: style.theme,
         title: if style.subtitle.is_empty() {
             title
@@ -181,8 +182,8 @@ pub(crate) fn cut(mut l: Line, cap: f64, width: f64) -> Line {
 
 impl Strip<'_> {
     pub(crate) fn caps(&self) -> (f64, f64) {
-        let l = lettering(self.paper);
         let s = self.paper.scale();
+        let l = lettering(s);
         (l.value * s, l.note * s)
     }
 

@@ -210,12 +210,8 @@ impl Writer<'_> {
         }
         let d = on.concat();
         for (class, colour, width) in [
-            ("b1", self.palette.edge, 4.7 * self.scene.paper.scale()),
-            (
-                "b2",
-                self.palette.band,
-                4.7 * self.scene.paper.scale() - 0.5,
-            ),
+            ("b1", self.palette.edge, 4.7 * self.scene.scale),
+            ("b2", self.palette.band, 4.7 * self.scene.scale - 0.5),
         ] {
             g = g.add(
                 Path::new()

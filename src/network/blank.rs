@@ -117,6 +117,7 @@ pub(super) fn emitter(
         zone: None,
         wall: None,
         storey: None,
+        order: None,
         valve_kind: String::new(),
         span: None,
     }

@@ -1,5 +1,4 @@
-//! What the elements are to a person: runs, emitters, rooms, sources, pumps, plant, states, doubts. Each of them points
-//! at its elements by id.
+//! What the elements are to a person: runs, emitters, rooms, plant, states, doubts. Each points at its elements by id.
 
 use super::{ElementId, PlaceId, excess_k};
 use crate::diag::Span;
@@ -150,6 +149,8 @@ pub struct Emitter {
     pub wall: Option<(f64, f64, f64)>,
     /// Storey for the drawing.
     pub storey: Option<String>,
+    /// Left to right on the drawing, among those of one place.
+    pub order: Option<f64>,
     /// Kind of its valve: `thermostatic`, `actuator`, `manual`, …
     pub valve_kind: String,
     /// Its line in the file.

@@ -62,7 +62,7 @@ pub fn numbered(study: &Study, state: Option<usize>) -> Vec<usize> {
         .collect()
 }
 
-pub(crate) use findings::noted;
+pub(crate) use findings::{noted, notes_together};
 
 /// The verdict in a few words, and the paragraphs that a report begins with.
 pub(crate) fn first_words(

@@ -89,6 +89,8 @@ pub struct Emitter {
     pub wall: Option<At<(Metre, Metre, Metre)>>,
     /// Storey, zone, order: hints for the drawing.
     pub storey: Option<String>,
+    /// Its place from left to right among emitters that begin at one place.
+    pub order: Option<f64>,
     /// Group of valves that close together.
     pub zone: Option<At<String>>,
     /// Share of output left by enclosure or connection, 1 if not said.

@@ -447,6 +447,12 @@ pub static HOUSE: &[Section] = &[
                 "Room for a larger one: width x height x depth in mm.",
             ),
             key("storey", Text, "\"upstairs\"", "Where the drawing puts it."),
+            key(
+                "order",
+                Kind::Any(Dim::Number),
+                "1",
+                "Where it stands on the drawing among emitters that begin at one place: smaller further left, those without it behind, as written.",
+            ),
             key("zone", Name, "\"upstairs\"", "The `[zone]` that shuts it."),
             key(
                 "factor",

@@ -8,7 +8,7 @@ use pipecarry::network::{Network, Role};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+pub(crate) fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
     let mut all: Vec<PathBuf> = std::fs::read_dir(folder)
         .expect("the folder is part of the repository")
@@ -20,7 +20,7 @@ fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     all
 }
 
-fn load(path: &Path) -> Network {
+pub(crate) fn load(path: &Path) -> Network {
     let text = std::fs::read_to_string(path).expect("readable");
     if path.extension().is_some_and(|e| e == "json") {
         return pipecarry::network::reference::load(&text).expect("a case");
@@ -37,7 +37,7 @@ pub(crate) fn house(name: &str) -> Network {
     load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("networks/{name}.toml")))
 }
 
-fn draw_study(network: &Network, found: Option<&Study>, style: &Style) -> Vec<Scene> {
+pub(crate) fn draw_study(network: &Network, found: Option<&Study>, style: &Style) -> Vec<Scene> {
     let required = found.and_then(|s| s.required.first());
     let running = found.and_then(|s| s.running.first());
     let findings = found.map_or(&[][..], |s| &s.findings);
@@ -475,6 +475,9 @@ fn hold(seed: u64, size: usize) {
     }
     complete(&name, &network, &sheets);
     joined(&name, &network, &sheets);
+    for sheet in &sheets {
+        assert!(sheet.audit.bends_max <= 2, "{name}: {:?}", sheet.audit);
+    }
     let words = draw::text(&network, None, running.as_ref(), &[], &Style::default());
     assert!(words.lines().all(|l| l.chars().count() <= 100), "{name}");
     for run in &network.runs {

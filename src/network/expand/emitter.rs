@@ -123,6 +123,7 @@ impl Builder<'_> {
                 .as_ref()
                 .map(|w| (w.value.0.0, w.value.1.0, w.value.2.0)),
             storey: e.storey.clone(),
+            order: e.order,
             valve_kind: valves.valve_kind,
             span: Some(e.span.clone()),
         });

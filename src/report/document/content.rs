@@ -2,7 +2,7 @@
 
 use super::{Block, Maker, Reader, Table, Text};
 use crate::check::cautions::cautions;
-use crate::check::{CHECKS, Verdict};
+use crate::check::{CHECKS, Finding, Verdict};
 use crate::report::layout::name;
 use crate::report::{shut, text, upsize, words};
 use crate::trace::What;
@@ -34,6 +34,56 @@ impl Maker<'_> {
             }
             self.blocks.push(Block::Paragraph(pieces, false));
         }
+        if self.choice.reader != Reader::Client {
+            self.key_figures();
+        }
+    }
+
+    /// Head on each circuit in each state, with ways to how it came about.
+    fn key_figures(&mut self) {
+        let study = self.study();
+        let speak = self.speak;
+        let mut table = Table::new(
+            "Head on the index circuits",
+            &[
+                "Circuit",
+                "Index, through",
+                "#Flow",
+                "#Needs",
+                "#Pump gives",
+                "#Left",
+            ],
+        );
+        let shown = self.choice.state;
+        for view in study
+            .required
+            .iter()
+            .filter(|r| shown.is_none_or(|only| only == r.state))
+        {
+            for (i, circuit) in view.circuits.iter().enumerate() {
+                let pa = |pa: Option<f64>| pa.map_or("–".to_owned(), |pa| speak.pressure(pa));
+                let state = match study.network.states.len() {
+                    1 => String::new(),
+                    _ => format!(" [{}]", speak.state(view.state)),
+                };
+                let through = circuit.paths.get(circuit.index);
+                table.row(vec![
+                    Text::to(
+                        format!("{}{state}", speak.name(&circuit.name)),
+                        self.way(What::Circuit(i), Some(view.state)),
+                    ),
+                    through
+                        .map(|p| speak.name(&p.through.name(&study.network)))
+                        .unwrap_or_default()
+                        .into(),
+                    speak.flow(circuit.flow_m3_s).into(),
+                    speak.pressure(circuit.needed_pa).into(),
+                    pa(circuit.available_pa).into(),
+                    pa(circuit.available_pa.map(|a| a - circuit.needed_pa)).into(),
+                ]);
+            }
+        }
+        self.table(table);
     }
 
     pub(super) fn job(&mut self) {
@@ -103,7 +153,7 @@ impl Maker<'_> {
         let noted = text::noted(study, &self.speak, self.choice.state);
         let mut table = Table::new(
             "What stands in the way, worst first",
-            &["No.", "Verdict", "Check", "What was found", "What to do"],
+            &["No.", "Verdict", "Check", "What was found, and what to do"],
         );
         let title = |code: &str| {
             CHECKS
@@ -122,8 +172,11 @@ impl Maker<'_> {
                 Text::to(number.to_string(), way),
                 words::verdict(finding.verdict).into(),
                 title(finding.check).into(),
-                n.found.clone().into(),
-                n.to_do.clone().unwrap_or_default().into(),
+                match &n.to_do {
+                    Some(to_do) => format!("{} To do: {to_do}.", n.found),
+                    None => n.found.clone(),
+                }
+                .into(),
             ];
             table.rows.push((anchor, cells));
         }
@@ -147,35 +200,11 @@ impl Maker<'_> {
         if self.choice.reader == Reader::Client {
             return;
         }
-        let notes: Vec<String> = of(Verdict::Note)
-            .filter(|n| study.findings[n.finding].margin.is_none_or(|m| m < 0.0))
-            .map(|n| n.found.clone())
-            .collect();
+        let notes = text::notes_together(study, &self.speak, self.choice.state);
         if !notes.is_empty() {
             self.heading("Notes, which never count");
             self.list(notes);
         }
-        let mut held = Table::new("What holds", &["Check", "#Passed", "#Least left"]);
-        for check in CHECKS {
-            let of: Vec<_> = study
-                .findings
-                .iter()
-                .filter(|f| f.check == check.code && f.verdict == Verdict::Holds)
-                .collect();
-            let least = of.iter().filter_map(|f| f.margin).min_by(f64::total_cmp);
-            if !of.is_empty() {
-                // a share of a temperature has no meaning
-                let share =
-                    least.filter(|_| !matches!(check.code, "flow-temperature" | "floor-surface"));
-                let share = share.map_or("–".to_owned(), |m| self.speak.show.percent(m));
-                held.row(vec![
-                    check.title.into(),
-                    of.len().to_string().into(),
-                    share.into(),
-                ]);
-            }
-        }
-        self.table(held);
     }
 
     pub(super) fn plan(&mut self) {
@@ -199,6 +228,9 @@ impl Maker<'_> {
                 Part::Granted,
             ],
         };
+        // where nothing need change, nothing more need be read
+        let idle = plan.best().is_some_and(|best| best.changes.is_empty());
+        let parts = if idle { &[Part::First][..] } else { parts };
         let units = &self.study().network.units;
         self.prose(&upsize::parts(plan, units, parts));
     }
@@ -252,49 +284,82 @@ impl Maker<'_> {
         if self.choice.reader == Reader::Client {
             return;
         }
-        let mut table = Table::new("Limits that were applied", &["Check", "#Limit", "Source"]);
-        let mut seen: Vec<(&str, String, &str)> = Vec::new();
-        for f in study
-            .findings
-            .iter()
-            .filter(|f| f.verdict != Verdict::NotShown)
-        {
-            let Some(limit) = f.limit.filter(|_| !f.limit_source.is_empty()) else {
-                continue;
-            };
-            let entry = (
-                f.check,
-                self.speak.kind(f.kind, limit),
-                f.limit_source.as_str(),
-            );
-            if !seen.contains(&entry) {
-                seen.push(entry);
-            }
-        }
-        for check in CHECKS {
-            const MOST: usize = 4;
-            let own: Vec<_> = seen
-                .iter()
-                .filter(|(code, ..)| *code == check.code)
-                .collect();
-            for (_, limit, source) in own.iter().take(MOST) {
-                table.row(vec![
-                    check.title.into(),
-                    limit.clone().into(),
-                    self.speak.clean(source).into(),
-                ]);
-            }
-            if let Some(more) = own.len().checked_sub(MOST).filter(|more| *more > 0) {
-                table.row(vec![
-                    check.title.into(),
-                    "–".into(),
-                    format!("and {more} more that differ by subject").into(),
-                ]);
-            }
-        }
-        self.table(table);
+        self.checks();
         self.heading("Methods");
         self.list(METHODS.iter().map(|m| (*m).to_owned()).collect());
+    }
+
+    /// Every check with how many passed, what is left, its limits and their sources.
+    fn checks(&mut self) {
+        let study = self.study();
+        let mut table = Table::new(
+            "Checks and the limits that were applied",
+            &[
+                "Check",
+                "#Hold",
+                "#Do not",
+                "#Least left",
+                "#Limit",
+                "Source of the limit",
+            ],
+        )
+        .fine();
+        for check in CHECKS {
+            let of: Vec<&Finding> = study
+                .findings
+                .iter()
+                .filter(|f| f.check == check.code && f.measured.is_some())
+                .collect();
+            let counted =
+                |verdicts: &[Verdict]| of.iter().filter(|f| verdicts.contains(&f.verdict)).count();
+            let holds = counted(&[Verdict::Holds]);
+            let bad = counted(&[Verdict::Fails, Verdict::Depends, Verdict::Tight]);
+            // a share of a temperature has no meaning
+            let share = !matches!(check.code, "flow-temperature" | "floor-surface");
+            let least = of.iter().filter(|_| share).filter_map(|f| f.margin);
+            let least = least.min_by(f64::total_cmp);
+            let mut limits: Vec<(String, &str)> = Vec::new();
+            for f in of.iter().filter(|f| !f.limit_source.is_empty()) {
+                let Some(limit) = f.limit else { continue };
+                let entry = (self.speak.kind(f.kind, limit), f.limit_source.as_str());
+                if !limits.contains(&entry) {
+                    limits.push(entry);
+                }
+            }
+            let (limit, source) = match &limits[..] {
+                [] => continue,
+                [(limit, source)] => (limit.clone(), self.speak.clean(source)),
+                [(_, source), rest @ ..] => {
+                    let same = rest.iter().all(|(_, s)| s == source);
+                    let more = if same { "" } else { "; others by subject" };
+                    (
+                        "by subject".into(),
+                        format!("{}{more}", self.speak.clean(source)),
+                    )
+                }
+            };
+            table.row(vec![
+                check.title.into(),
+                if holds > 0 {
+                    holds.to_string()
+                } else {
+                    "–".into()
+                }
+                .into(),
+                if bad > 0 {
+                    bad.to_string()
+                } else {
+                    "–".into()
+                }
+                .into(),
+                least
+                    .map_or("–".to_owned(), |m| self.speak.show.percent(m))
+                    .into(),
+                limit.into(),
+                source.into(),
+            ]);
+        }
+        self.table(table);
     }
 
     pub(super) fn cautions(&mut self) {

@@ -39,27 +39,41 @@ figcaption{font-weight:bold;margin:.25rem 0}
 .drawing svg{display:block;width:100%;height:auto;min-width:40rem}
 .wide .drawing svg{min-width:60rem}
 nav ol{columns:2;max-width:46rem;padding-left:2rem}
+ul.fine{font-size:.9rem}
+@media (min-width:64rem){.half{display:inline-block;width:49%;vertical-align:top}.half .drawing svg{min-width:0}ul.fine{columns:2;max-width:none;column-gap:2rem}}
 @media (max-width:40rem){nav ol{columns:1}body{padding:.6rem}}
-@page{size:A4 portrait;margin:15mm}
+@page{size:A4 portrait;margin:13mm}
 @page sheet{size:A4 landscape;margin:10mm}
 @media print{
 :root{--paper:#fff;--text:#000;--dim:#333;--link:#000;--line:#777;--shade:#f2f2f2;--bad:#000;--good:#000;--warn:#000;color-scheme:light}
-html{font-size:10pt}
+html{font-size:9.5pt;line-height:1.35}
 body{max-width:none;padding:0}
 p,ul,nav ol{max-width:none}
 .scroll,.drawing{overflow:visible}
-table{width:100%;font-size:8.5pt}
+table{width:100%;font-size:8pt}
+table.fine{font-size:7pt}
+ul.fine{columns:2;column-gap:6mm;font-size:7.5pt;margin-left:0;padding-left:1.2em}
+h2{margin:1.2rem 0 .4rem}
+h3{margin:.9rem 0 .3rem}
+li{margin:.1rem 0}
 caption{position:static;break-after:avoid}
 th,td{min-width:0;padding:.15rem .3rem .15rem 0}
 .wide-words{min-width:0}
+.fine .wide-words{text-align:left}
+.short{white-space:nowrap}
+th.number,td.number{padding-right:.7rem}
+h2#drawing{page:sheet}
 thead{display:table-header-group}
 tr,figure,li{break-inside:avoid}
 h1,h2,h3,figcaption{break-after:avoid}
 p{orphans:3;widows:3}
-pre{white-space:pre-wrap;width:auto;font-size:8pt;padding:.3rem}
+pre{white-space:pre-wrap;width:auto;font-size:7pt;padding:.3rem}
 a{text-decoration:none}
 .drawing{border:0}
-.drawing svg,.wide .drawing svg{min-width:0;max-height:170mm}
+.drawing svg,.wide .drawing svg{min-width:0;max-height:160mm}
+.half{display:inline-block;width:49%;vertical-align:top;margin:.3rem 0}
+nav ol{columns:3;font-size:8.5pt}
+table.fine th,table.fine td{padding-top:.1rem;padding-bottom:.1rem}
 .wide{page:sheet}
 nav{break-after:auto}
 }

@@ -1,6 +1,6 @@
 //! Drawings within the document: each one's ids made its own, its style sheet taken out and kept to the drawings.
 
-use super::{Block, Maker, Reader};
+use super::{Block, Maker, Reader, Room};
 use crate::draw::{House, Level, Style, plots, svg};
 
 impl Maker<'_> {
@@ -43,7 +43,12 @@ impl Maker<'_> {
                 "Schematic, {}, as duty requires{sheet}",
                 self.speak.state(state)
             );
-            self.figure(&svg::render(scene), scene.desc.clone(), caption, true);
+            self.figure(
+                &svg::render(scene),
+                scene.desc.clone(),
+                caption,
+                Room::Sheet,
+            );
         }
     }
 
@@ -65,20 +70,20 @@ impl Maker<'_> {
             let name = self.speak.name(&circuit.name);
             let caption = format!("Pump and circuit of {name}");
             if let Some(plot) = plots::pump(network, view, running, i, &style) {
-                self.figure(&plot, caption.clone(), caption, false);
+                self.figure(&plot, caption.clone(), caption, Room::Half);
             }
             let caption = format!("Pressure along the index circuit of {name}");
             if let Some(plot) = plots::pressure(network, view, i, &style) {
-                self.figure(&plot, caption.clone(), caption, false);
+                self.figure(&plot, caption.clone(), caption, Room::Half);
             }
         }
         if let Some(plot) = plots::capacity(network, view, &style) {
             let caption = "What each run could carry at the design drop".to_owned();
-            self.figure(&plot, caption.clone(), caption, false);
+            self.figure(&plot, caption.clone(), caption, Room::Whole);
         }
     }
 
-    fn figure(&mut self, drawn: &str, shows: String, caption: String, wide: bool) {
+    fn figure(&mut self, drawn: &str, shows: String, caption: String, room: Room) {
         self.figures += 1;
         let (svg, rules) = inline(drawn, &format!("fig{}", self.figures));
         for rule in rules {
@@ -91,7 +96,7 @@ impl Maker<'_> {
             svg,
             shows,
             caption,
-            wide,
+            room,
         });
     }
 }

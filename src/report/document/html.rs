@@ -1,6 +1,6 @@
 //! The document as one page of HTML: no script, nothing from elsewhere.
 
-use super::{Block, Choice, Document, Material, Table, Text, css, document};
+use super::{Block, Choice, Document, Material, Room, Table, Text, css, document};
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 /// The whole page.
@@ -51,7 +51,9 @@ fn of(block: &Block) -> Markup {
         Block::Heading(anchor, heading) => markup! { h3 id=[anchor.as_ref()] { (heading) } },
         Block::Paragraph(pieces, true) => markup! { p.outcome { (pieces_of(pieces)) } },
         Block::Paragraph(pieces, false) => markup! { p { (pieces_of(pieces)) } },
-        Block::List(items) => markup! { ul { @for item in items { li { (pieces_of(item)) } } } },
+        Block::List(items) => {
+            markup! { ul class=[(items.len() > MANY).then_some("fine")] { @for item in items { li { (pieces_of(item)) } } } }
+        }
         Block::Steps(items) => markup! { ol { @for item in items { li { (pieces_of(item)) } } } },
         Block::Table(table) => table_of(table),
         Block::Formula(lines) => markup! {
@@ -62,13 +64,24 @@ fn of(block: &Block) -> Markup {
             svg,
             shows,
             caption,
-            wide,
+            room,
         } => markup! {
-            figure class=[wide.then_some("wide")] aria-label=(shows) {
+            figure class=[room_of(*room)] aria-label=(shows) {
                 div.drawing tabindex="0" role="group" aria-label=(caption) { (PreEscaped(svg)) }
                 figcaption { (caption) }
             }
         },
+    }
+}
+
+/// Entries from which on a list is looked things up in, not read.
+const MANY: usize = 10;
+
+fn room_of(room: Room) -> Option<&'static str> {
+    match room {
+        Room::Sheet => Some("wide"),
+        Room::Whole => None,
+        Room::Half => Some("half"),
     }
 }
 
@@ -92,6 +105,7 @@ fn class(words: &str, number: bool) -> Option<&'static str> {
         "holds" => Some("holds"),
         _ if number => Some("number"),
         _ if words.chars().count() > 40 => Some("wide-words"),
+        _ if words.chars().count() < 16 => Some("short"),
         _ => None,
     }
 }
@@ -105,7 +119,7 @@ fn table_of(table: &Table) -> Markup {
     let number = |column: usize| table.heads.get(column).is_some_and(|(_, number)| *number);
     markup! {
         div.scroll tabindex="0" role="group" aria-label=(label) {
-            table {
+            table class=[table.fine.then_some("fine")] {
                 @if !table.caption.is_empty() { caption { (table.caption) } }
                 thead {
                     tr {

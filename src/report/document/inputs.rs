@@ -1,21 +1,16 @@
-//! What the file says, and how sure it is: guesses first, since they are what a visit can settle; then the pipes as
-//! written, readings, and the file itself.
+//! What the file says, and how sure it is: guesses first, since they are what a visit can settle; then readings and the
+//! file itself. What every run and emitter is known by stands in the schedules.
 
-use super::{Block, Maker, Reader, Table, Text};
+use super::{Block, Maker, Reader, Table};
 use crate::check::Verdict;
-use crate::network::RunKind;
-use crate::quantity::Metre;
+use crate::network::Run;
 use crate::report::explain::line;
 use crate::report::words;
-use crate::trace::What;
 
 impl Maker<'_> {
     pub(super) fn inputs(&mut self) {
         self.guesses();
         self.readings();
-        if self.choice.reader != Reader::Client {
-            self.pipes();
-        }
         if self.choice.reader == Reader::Reviewer {
             self.file();
         }
@@ -69,7 +64,7 @@ impl Maker<'_> {
         self.table(table);
     }
 
-    fn line(&self, span: Option<&crate::diag::Span>) -> String {
+    pub(super) fn line(&self, span: Option<&crate::diag::Span>) -> String {
         line(self.material.source, span).map_or("–".into(), |line| line.to_string())
     }
 
@@ -122,41 +117,12 @@ impl Maker<'_> {
         self.table(table);
     }
 
-    fn pipes(&mut self) {
-        let network = &self.study().network;
-        let mut table = Table::new(
-            "Pipes as written, both pipes of a pair in one row",
-            &["Pipe", "Line", "Size", "#Length", "From", "To", "Known by"],
-        );
-        let user = |place| {
-            let place: Option<&crate::network::Place> = network.graph.node_weight(place);
-            place
-                .map(|p| self.speak.name(p.user.as_ref().unwrap_or(&p.name)))
-                .unwrap_or_default()
-        };
-        for (i, run) in network.runs.iter().enumerate() {
-            if run.partner.is_some_and(|p| p < i) || run.kind == RunKind::LoopBetween {
-                continue;
-            }
-            let known = if run.doubts.is_empty() {
-                "stated"
-            } else {
-                "guessed"
-            };
-            table.row(vec![
-                Text::to(
-                    self.speak.run(run, true),
-                    self.way(What::Run(i), self.first()),
-                ),
-                self.line(run.span.as_ref()).into(),
-                self.speak.clean(&run.size).into(),
-                self.speak.show.length(Metre(run.length_m)).into(),
-                user(run.from).into(),
-                user(run.to).into(),
-                known.into(),
-            ]);
+    /// How a run is known.
+    pub(super) fn known(&self, run: &Run) -> &'static str {
+        match run.doubts.is_empty() {
+            true => "stated",
+            false => "guessed",
         }
-        self.table(table);
     }
 
     /// The file with numbered lines, so that every line that is named can be looked up.

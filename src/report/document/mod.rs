@@ -28,47 +28,47 @@ use sha2::{Digest, Sha256};
 pub enum Section {
     /// Whether it works, and what decides.
     Verdict,
-    /// Job and basis of the design.
-    Job,
-    /// What stands in the way, and what holds.
+    /// What stands in the way.
     Findings,
     /// What to change.
     Plan,
+    /// Job and basis of the design.
+    Job,
+    /// Safety.
+    Cautions,
     /// The schematic.
     Drawing,
-    /// Pump, pressure and capacity as plots.
-    Plots,
-    /// Every run and every emitter.
-    Schedules,
-    /// What the file says: stated, guessed, ranges.
-    Inputs,
     /// Valve settings and the commissioning sheet.
     Settings,
     /// What happens when valves close.
     Valves,
-    /// Defaults, methods and limits with their sources.
+    /// Every run and every emitter.
+    Schedules,
+    /// What the file says: seen, measured, stated, guessed.
+    Inputs,
+    /// Pump, pressure and capacity as plots.
+    Plots,
+    /// Defaults, methods, checks and limits with their sources.
     Assumptions,
-    /// Safety.
-    Cautions,
     /// Every key figure to its inputs.
     Traces,
 }
 
 impl Section {
-    /// All, in the order of the document.
+    /// All, in the order of the document: what matters first, then what proves it.
     pub const ALL: [Section; 13] = [
         Section::Verdict,
-        Section::Job,
         Section::Findings,
         Section::Plan,
+        Section::Job,
+        Section::Cautions,
         Section::Drawing,
-        Section::Plots,
-        Section::Schedules,
-        Section::Inputs,
         Section::Settings,
         Section::Valves,
+        Section::Schedules,
+        Section::Inputs,
+        Section::Plots,
         Section::Assumptions,
-        Section::Cautions,
         Section::Traces,
     ];
 
@@ -104,7 +104,7 @@ impl Section {
             Section::Inputs => "Inputs: stated, measured, guessed",
             Section::Settings => "Settings and commissioning sheet",
             Section::Valves => "When valves close",
-            Section::Assumptions => "Assumptions, methods and limits",
+            Section::Assumptions => "Assumptions, methods, checks and limits",
             Section::Cautions => "Before you touch anything",
             Section::Traces => "How the figures came about",
         }
@@ -206,6 +206,19 @@ pub(crate) struct Table {
     pub heads: Vec<(String, bool)>,
     /// Anchor of the row, cells.
     pub rows: Vec<(Option<String>, Vec<Text>)>,
+    /// It is looked things up in, not read: small in print.
+    pub fine: bool,
+}
+
+/// Room that a drawing wants.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Room {
+    /// A sheet on its side.
+    Sheet,
+    /// The width of the page.
+    Whole,
+    /// Half of it.
+    Half,
 }
 
 /// One block of the document.
@@ -223,12 +236,12 @@ pub(crate) enum Block {
     Steps(Vec<Vec<Text>>),
     /// A table.
     Table(Table),
-    /// A drawing: SVG ready to stand within HTML, what it shows, its caption, whether it wants a wide page.
+    /// A drawing: SVG ready to stand within HTML, what it shows, its caption, the room that it wants.
     Figure {
         svg: String,
         shows: String,
         caption: String,
-        wide: bool,
+        room: Room,
     },
     /// A formula with numbers, line by line.
     Formula(Vec<String>),
@@ -385,7 +398,14 @@ impl Table {
                 .map(|h| (h.trim_start_matches('#').to_owned(), h.starts_with('#')))
                 .collect(),
             rows: Vec::new(),
+            fine: false,
         }
+    }
+
+    /// The same, small in print.
+    fn fine(mut self) -> Self {
+        self.fine = true;
+        self
     }
 
     fn row(&mut self, cells: Vec<Text>) {

@@ -64,6 +64,7 @@ fn of(table: &layout::Table) -> Table {
             .iter()
             .map(|row| (None, row.iter().map(|cell| cell.as_str().into()).collect()))
             .collect(),
+        fine: false,
     }
 }
 

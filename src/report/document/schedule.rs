@@ -35,6 +35,7 @@ impl Maker<'_> {
         }
     }
 
+    /// Runs of a state; both pipes of a pair in one row, with the larger of their figures, their losses added up.
     fn runs(&mut self, view: &Required) {
         let network = &self.study().network;
         let speak = self.speak;
@@ -43,9 +44,11 @@ impl Maker<'_> {
         let (gradient, loss) = (unit(&speak.gradient(100.0)), unit(&speak.pressure(1e4)));
         let heads = [
             "Run".to_owned(),
+            "#Line".into(),
             "Size".into(),
+            "Known by".into(),
             format!("#Length, {length}"),
-            "#Heat".into(),
+            "#Heat, kW".into(),
             format!("#Flow, {flow}"),
             format!("#Velocity, {speed}"),
             format!("#Friction, {gradient}"),
@@ -53,38 +56,72 @@ impl Maker<'_> {
             "Verdict".into(),
         ];
         let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
-        let caption = format!("Runs as duty requires, {}", speak.state(view.state));
-        let mut table = Table::new(caption, &heads);
+        let caption = format!(
+            "Runs as duty requires, {}; length of one pipe, loss of both",
+            speak.state(view.state)
+        );
+        let mut table = Table::new(caption, &heads).fine();
+        let of = |run: usize| view.capacity.iter().find(|c| c.run == run);
         for capacity in &view.capacity {
             let Some(run) = network.runs.get(capacity.run) else {
                 continue;
             };
+            let partner = run
+                .partner
+                .and_then(|p| Some((p, network.runs.get(p)?, of(p)?)));
+            let both = partner.filter(|(_, other, c)| {
+                other.size == run.size
+                    && other.length_m == run.length_m
+                    && (c.duty_w - capacity.duty_w).abs() <= 0.01 * capacity.duty_w.abs()
+            });
+            if both.is_some_and(|(p, ..)| p < capacity.run) {
+                continue; // said with its flow pipe
+            }
             let q = run
                 .elements
                 .iter()
                 .map(|id| view.flow_kg_s[id.index()].abs())
                 .fold(0.0, f64::max);
+            let other = both.map(|(_, _, c)| c);
+            let most = |a: f64, b: Option<f64>| a.max(b.unwrap_or(a));
+            let about = |s: Subject| {
+                s == Subject::Run(capacity.run) || both.is_some_and(|(p, ..)| s == Subject::Run(p))
+            };
+            let name = match both {
+                Some(_) => speak.run(run, true),
+                None => self.run_name(run),
+            };
             table.row(vec![
-                Text::to(
-                    self.run_name(run),
-                    self.way(What::Run(capacity.run), Some(view.state)),
-                ),
+                Text::to(name, self.way(What::Run(capacity.run), Some(view.state))),
+                self.line(run.span.as_ref()).into(),
                 speak.clean(&run.size).into(),
+                self.known(run).into(),
                 bare(&speak.show.length(Metre(run.length_m)), &length).into(),
-                speak.power(capacity.duty_w).into(),
+                bare(&speak.kilowatt(capacity.duty_w), "kW").into(),
                 bare(&speak.mass_flow(q), &flow).into(),
-                bare(&speak.velocity(capacity.velocity_m_s), &speed).into(),
-                bare(&speak.gradient(capacity.gradient_pa_m), &gradient).into(),
-                bare(&speak.pressure(capacity.loss_pa), &loss).into(),
-                self.mark(view.state, |s| s == Subject::Run(capacity.run))
-                    .into(),
+                bare(
+                    &speak.velocity(most(capacity.velocity_m_s, other.map(|c| c.velocity_m_s))),
+                    &speed,
+                )
+                .into(),
+                bare(
+                    &speak.gradient(most(capacity.gradient_pa_m, other.map(|c| c.gradient_pa_m))),
+                    &gradient,
+                )
+                .into(),
+                bare(
+                    &speak.pressure(capacity.loss_pa + other.map_or(0.0, |c| c.loss_pa)),
+                    &loss,
+                )
+                .into(),
+                self.mark(view.state, about).into(),
             ]);
         }
         self.table(table);
     }
 
     fn run_name(&self, run: &Run) -> String {
-        format!("{} {}", run.tag, self.speak.name(&run.name))
+        format!("{} {}", self.speak.name(&run.name), run.tag)
     }
 
     fn emitters(&mut self, view: &Running) {
@@ -92,23 +129,29 @@ impl Maker<'_> {
         let speak = self.speak;
         let required = study.required.iter().find(|r| r.state == view.state);
         let flow = unit(&speak.mass_flow(0.1));
+        let (degree, watt) = (unit(&speak.temperature(20.0)), unit(&speak.power(500.0)));
         let heads = [
             "Emitter".to_owned(),
+            "#Line".into(),
             "Type".into(),
-            "Room".into(),
-            "#Needs".into(),
-            "#Gives".into(),
-            format!("#Required flow, {flow}"),
-            format!("#Flow as it runs, {flow}"),
-            "#In".into(),
-            "#Out".into(),
-            "#Asks for at the source".into(),
+            format!("#Room, {degree}"),
+            format!("#Needs, {watt}"),
+            format!("#Gives, {watt}"),
+            format!("#Required, {flow}"),
+            format!("#As it runs, {flow}"),
+            format!("#In, {degree}"),
+            format!("#Out, {degree}"),
+            format!("#Asks for, {degree}"),
             "Verdict".into(),
         ];
         let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
-        let caption = format!("Emitters as the house runs, {}", speak.state(view.state));
-        let mut table = Table::new(caption, &heads);
-        let degrees = |c: Option<f64>| c.map_or("–".to_owned(), |c| speak.temperature(c));
+        let caption = format!(
+            "Emitters as the house runs, {}; what each asks for is the flow temperature at the source",
+            speak.state(view.state)
+        );
+        let mut table = Table::new(caption, &heads).fine();
+        let degrees =
+            |c: Option<f64>| c.map_or("–".to_owned(), |c| bare(&speak.temperature(c), &degree));
         for (i, (emitter, runs)) in study
             .network
             .emitters
@@ -117,7 +160,8 @@ impl Maker<'_> {
             .enumerate()
         {
             let asks = required.and_then(|r| r.emitters.get(i));
-            if runs.flow_kg_s == 0.0 && asks.is_none_or(|a| a.flow_kg_s == 0.0) {
+            // what is left of rounding is no flow
+            if runs.flow_kg_s < 1e-9 && asks.is_none_or(|a| a.flow_kg_s == 0.0) {
                 continue;
             }
             let room = study.network.rooms.get(emitter.room);
@@ -127,17 +171,11 @@ impl Maker<'_> {
                     speak.name(&emitter.name),
                     self.way(What::Emitter(i), Some(view.state)),
                 ),
+                self.line(emitter.span.as_ref()).into(),
                 speak.clean(&emitter.type_words).into(),
-                room.map_or(String::new(), |r| {
-                    format!(
-                        "{} {}",
-                        speak.name(&r.name),
-                        speak.temperature(r.temperature_c)
-                    )
-                })
-                .into(),
-                speak.power(runs.need_w).into(),
-                speak.power(runs.heat_w).into(),
+                degrees(room.map(|r| r.temperature_c)).into(),
+                bare(&speak.power(runs.need_w), &watt).into(),
+                bare(&speak.power(runs.heat_w), &watt).into(),
                 asks.map_or("–".to_owned(), |a| {
                     bare(&speak.mass_flow(a.flow_kg_s), &flow)
                 })

@@ -218,6 +218,46 @@ fn notes(study: &Study, speak: &Speak<'_>, paint: Paint, notes: &[&Shown<'_>]) -
     out
 }
 
+/// Notes of one check in one sentence: the worst, then the others with their figures.
+pub(crate) fn notes_together(
+    study: &Study,
+    speak: &Speak<'_>,
+    state: Option<usize>,
+) -> Vec<String> {
+    let shown = merged(study, speak, state);
+    let notes: Vec<&Shown<'_>> = shown
+        .iter()
+        .filter(|s| s.finding.verdict == Verdict::Note && worth_saying(s.finding))
+        .collect();
+    let mut said = Vec::new();
+    for check in CHECKS {
+        let of: Vec<&&Shown<'_>> = notes
+            .iter()
+            .filter(|s| s.finding.check == check.code)
+            .collect();
+        let worst = of
+            .iter()
+            .min_by(|a, b| margin(a.finding).total_cmp(&margin(b.finding)));
+        let Some(worst) = worst else { continue };
+        let mut text = with_state(
+            study,
+            speak,
+            worst,
+            &words::say(speak, worst.finding, &worst.who).found,
+        );
+        let others: Vec<String> = of
+            .iter()
+            .filter(|o| !std::ptr::eq(o.finding, worst.finding))
+            .map(|o| words::brief(speak, o.finding, &o.who, worst.finding))
+            .collect();
+        if !others.is_empty() {
+            text.push_str(&format!(" The same of {}.", others.join(", ")));
+        }
+        said.push(text);
+    }
+    said
+}
+
 /// A note within its limit says nothing that the tables do not.
 fn worth_saying(finding: &Finding) -> bool {
     finding.margin.is_none_or(|margin| margin < 0.0)

@@ -338,6 +338,7 @@ impl Reader<'_> {
         let water = self.volume(fields, "water");
         let wall = self.wall(fields);
         let storey = self.word(fields, "storey").map(|s| s.value);
+        let order = self.number(fields, "order").map(|o| o.value);
         let zone = self.word(fields, "zone");
         let factor = self.number(fields, "factor").map_or(1.0, |f| f.value);
         let on_the_way = ground.on_the_way.contains(&name.value);
@@ -418,6 +419,7 @@ impl Reader<'_> {
             water,
             wall,
             storey,
+            order,
             zone,
             factor,
             span: name.span.clone(),
