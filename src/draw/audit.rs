@@ -338,7 +338,7 @@ pub(crate) fn audit(items: &[Item], paper: Paper, scale: f64, frame: Rect) -> Au
 
 fn nested(a: &Symbol, b: &Symbol) -> bool {
     // a unit's own pump stands in its casing
-    let casing = |s: &Symbol| s.shape == Shape::HeatPump;
+    let casing = |s: &Symbol| matches!(s.shape, Shape::HeatPump | Shape::Casing);
     (casing(a) && inside(&a.rect.grow(0.6), &b.rect))
         || (casing(b) && inside(&b.rect.grow(0.6), &a.rect))
 }

@@ -100,6 +100,9 @@ impl Pen<'_> {
             ..Text::default()
         };
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
+        if self.fold == 0 {
+            return self.away_level(id, (upper, lower), band, index);
+        }
         let (top, foot) = (band.middle.plus(-2.0), band.middle.plus(2.0));
         let (x, half) = (band.x, WIDE / 2.0);
         self.arrow_off(
@@ -135,6 +138,44 @@ impl Pen<'_> {
         Reach {
             left: half + 0.5,
             right: half.max(CLEAR) + 1.5 + w1.max(w2),
+        }
+    }
+
+    /// The same level with the rails, which needs little height: only in rows that all run to the right.
+    fn away_level(
+        &mut self,
+        id: usize,
+        (upper, lower): (Text, Text),
+        band: Band,
+        index: bool,
+    ) -> Reach {
+        let cap = self.lettering.value;
+        let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
+        let half = WIDE / 2.0;
+        let start = band.x.plus(self.least + 1.0);
+        let end = start.plus(LONG);
+        for (y, turn, flow) in [(band.flow, 0, true), (band.back, 2, false)] {
+            let boxed = ((start, y.plus(-half)), (end, y.plus(half)));
+            self.arrow_off(boxed, turn, id, flow, flow);
+        }
+        let points = vec![(band.x, band.flow), (start, band.flow)];
+        self.pipe(points, None, Water::Flow, 0.7, index);
+        let points = vec![(start, band.back), (band.x, band.back)];
+        self.pipe(points, None, Water::Return, 0.7, index);
+        let left = end.plus(1.5);
+        let room = f64::max(half, h1 / 2.0) + 1.0;
+        self.y.keep(band.top, band.flow, room, 0.0);
+        self.y.keep(band.flow, band.middle, room, 0.3);
+        let room = f64::max(half, h2 / 2.0) + 1.0;
+        self.y.keep(band.middle, band.back, room, 0.3);
+        self.y.keep(band.back, band.bottom, room, 0.0);
+        let at = (left, band.flow.plus(-h1 / 2.0));
+        self.text(at, upper, (w1, h1), About::Away(id, true));
+        let at = (left, band.back.plus(-h2 / 2.0));
+        self.text(at, lower, (w2, h2), About::Away(id, false));
+        Reach {
+            left: half + 0.5,
+            right: self.least + LONG + 3.0 + w1.max(w2),
         }
     }
 

@@ -23,6 +23,8 @@ pub(crate) enum Prim {
     Circle(Pt, f64, Fill),
     /// A capsule: rectangle with domed ends.
     Capsule(Rect),
+    /// A chain-dotted outline: what stands within is one unit.
+    Chain(Rect),
     /// Letters about a point.
     Letters(Pt, String),
     /// A thick line: manifold bar.
@@ -245,7 +247,8 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
         | Shape::FanConvector
         | Shape::TowelRail
         | Shape::FixedLoad => emitter(symbol),
-        Shape::HeatPump => heat_pump(r, symbol.about == super::scene::About::Sheet),
+        Shape::HeatPump => heat_pump(r, symbol.about == super::scene::About::Sheet, false),
+        Shape::Casing => heat_pump(r, symbol.about == super::scene::About::Sheet, true),
         Shape::Cylinder => {
             let mut all = vec![Prim::Capsule(r)];
             let (a, b) = (r.y + r.h * 0.36, r.bottom() - r.h * 0.2);
@@ -395,9 +398,14 @@ fn emitter(symbol: &Symbol) -> Vec<Prim> {
     all
 }
 
-/// The unit: its outline; in the key, and in the block's lower part, a compressor ring between two exchangers.
-fn heat_pump(r: Rect, key: bool) -> Vec<Prim> {
-    let mut all = vec![rect(r, Fill::Sheet)];
+/// The unit: its outline, chain-dotted where it is a casing round the pump, too; in the key, and in the block's lower
+/// part, a compressor ring.
+fn heat_pump(r: Rect, key: bool, casing: bool) -> Vec<Prim> {
+    let mut all = vec![if casing {
+        Prim::Chain(r)
+    } else {
+        rect(r, Fill::Sheet)
+    }];
     let size = if key {
         r.w.min(r.h)
     } else {

@@ -2,7 +2,7 @@
 
 use super::scene::{About, Item, Letter, MarkKind, Rect, Shape, pt};
 use super::sheet::{KEY_PITCH, Strip, line};
-use super::style::Paper;
+use super::style::{Level, Paper};
 use super::words::{line_width, pitch};
 use std::collections::BTreeSet;
 
@@ -23,6 +23,23 @@ pub(crate) fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -
         .fold(0.0, f64::max);
     let column = widest + 12.5;
     ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
+}
+
+/// What a sheet on which figures stand in the schedule says of it.
+pub(crate) const IN_SCHEDULE: &str = "figures in the schedule";
+
+/// Words at the foot of the key: where symbols are from, and how the drawing was made to fit.
+pub(crate) fn foot_lines(paper: Paper, notes: &[String], level: Level) -> Vec<super::scene::Line> {
+    let mut words = String::from("Symbols after ISO 14617/10628-2");
+    for n in notes {
+        words.push_str("; ");
+        words.push_str(n);
+    }
+    if level == Level::Schedule && !notes.iter().any(|n| n == IN_SCHEDULE) {
+        words.push_str("; ");
+        words.push_str(IN_SCHEDULE);
+    }
+    super::wrap::wrap(&line(words, false), 1.8, widths(paper).0 - 4.0)
 }
 
 /// What the key has to show: only what is on the sheet.
@@ -74,7 +91,6 @@ impl Strip<'_> {
         let entries = key_entries(drawn);
         let mut items = vec![Item::Frame(r, 0.35)];
         let columns = key_columns(self.paper, &entries);
-        let foot = pitch(note);
         let pitch_y = KEY_PITCH;
         let column = (r.w - 2.0) / columns as f64;
         for (i, (sample, words)) in entries.into_iter().enumerate() {
@@ -91,16 +107,12 @@ impl Strip<'_> {
                 Letter::Note,
             ));
         }
-        let mut foot_words = String::from("Symbols after ISO 14617/10628-2");
-        for n in notes {
-            foot_words.push_str("; ");
-            foot_words.push_str(n);
-        }
+        let foot = foot_lines(self.paper, notes, Level::Normal);
         items.push(self.label(
             r.x + 2.0,
-            r.bottom() - foot - 0.8,
+            r.bottom() - foot.len() as f64 * pitch(note) - 0.8,
             r.w - 4.0,
-            vec![line(foot_words, false)],
+            foot,
             note,
             Letter::Note,
         ));
@@ -142,6 +154,7 @@ impl KeySample {
             KeySample::Shape(shape) => {
                 let (w, h) = match shape {
                     Shape::HeatPump
+                    | Shape::Casing
                     | Shape::Cylinder
                     | Shape::Vessel
                     | Shape::Exchanger
@@ -223,6 +236,7 @@ fn shape_words(shape: Shape) -> Option<&'static str> {
         Shape::TowelRail => "towel rail",
         Shape::FixedLoad => "fixed load",
         Shape::HeatPump => "heat source",
+        Shape::Casing => "unit with its pump",
         Shape::Cylinder => "cylinder with coil",
         Shape::Vessel | Shape::VesselInline => "volume vessel",
         Shape::Exchanger => "heat exchanger",

@@ -217,7 +217,11 @@ impl Pen<'_> {
         self.y.keep(back, bottom, 6.5, 0.0);
         let words: Vec<String> = text.lines.iter().map(|l| l.text.clone()).collect();
         self.raw.push(Raw::Symbol {
-            shape: Shape::HeatPump,
+            shape: if has_pump {
+                Shape::Casing
+            } else {
+                Shape::HeatPump
+            },
             a: (origin, flow.plus(-6.0)),
             b: (origin.plus(width), back.plus(6.0)),
             turn: 0,

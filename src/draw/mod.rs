@@ -45,6 +45,7 @@ mod text;
 mod tracks;
 mod words;
 mod words_long;
+mod wrap;
 
 /// Companion plots.
 pub mod plots {

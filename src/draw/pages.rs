@@ -81,7 +81,7 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
     let paper = drawn.first().map_or(papers[0], |d| d.0);
     let tables = super::table::sheets(figures, &words, paper, sheet::strip_height(paper, 0));
     for (_, fitted) in &mut drawn {
-        fitted.notes.push("figures in the schedule".into());
+        fitted.notes.push(super::key::IN_SCHEDULE.into());
     }
     numbered(drawn, tables, figures, &words, &style)
 }

@@ -365,7 +365,7 @@ impl Pen<'_> {
             lead,
             tail: entry.back_tail.clone(),
             water: Water::Return,
-            bar: (0.7, false),
+            bar: self.bar_home(row),
             stretch: 0.0,
         };
         let room = self.rail(&row.home, rail);
@@ -382,7 +382,17 @@ impl Pen<'_> {
             .iter()
             .rev()
             .find_map(|c| c.flow.iter().rev().find_map(line_of));
-        (before.map_or(0.7, |r| self.width(r)), index)
+        let after = || rest.iter().find_map(|c| c.flow.iter().find_map(line_of));
+        let run = before.or_else(after);
+        (run.map_or(0.7, |r| self.width(r)), index)
+    }
+
+    /// The same for the way home of a reverse return: as wide as the last of its return rail.
+    fn bar_home(&self, row: &Row) -> (f64, bool) {
+        let mut last = row.cells.iter().rev();
+        let run = last.find_map(|c| c.back.iter().rev().find_map(line_of));
+        let index = self.index_passes(&row.cells, &[]);
+        (run.map_or(0.7, |r| self.width(r)), index)
     }
 
     /// Whether a way that ends at an emitter on a manifold hangs here.

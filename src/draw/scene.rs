@@ -152,6 +152,8 @@ pub enum Shape {
     TowelRail,
     FixedLoad,
     HeatPump,
+    /// A heat source with its own pump within one casing.
+    Casing,
     Cylinder,
     Vessel,
     VesselInline,

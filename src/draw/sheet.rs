@@ -2,11 +2,12 @@
 
 use super::figures::Figures;
 use super::fit::{Fitted, lettering, on_paper};
-use super::key::{key_columns, key_entries, widths};
+use super::key::{foot_lines, key_columns, key_entries, widths};
 use super::layout::Part;
 use super::scene::{About, Align, Item, Label, Letter, Line, Rect, Scene, pt};
 use super::style::{Level, Paper, Shows, Style};
 use super::words::{Words, line_width, pitch, tidy};
+use super::wrap::wrap;
 use crate::check::{Finding, Verdict, listed};
 
 /// Room that the layout keeps from the frame, mm.
@@ -75,7 +76,8 @@ pub(crate) fn fit(
                 longest,
             )?;
             let entries = key_entries(&fitted.items);
-            let need = entries.len().div_ceil(key_columns(paper, &entries));
+            let foot = foot_lines(paper, &fitted.notes, style.level).len();
+            let need = entries.len().div_ceil(key_columns(paper, &entries)) + foot - 1;
             if strip_height(paper, need) <= strip_height(paper, rows) {
                 return Some((
                     paper,
@@ -196,21 +198,23 @@ impl Strip<'_> {
         cap: f64,
         letter: Letter,
     ) -> Item {
-        let full: Vec<Line> = lines.into_iter().map(|l| cut(l, cap, w)).collect();
+        let whole = lines.clone();
+        let lines: Vec<Line> = lines.into_iter().map(|l| cut(l, cap, w)).collect();
+        let full = (lines != whole).then(|| whole.into_iter().map(|l| l.text + " ").collect());
         Item::Label(Label {
             rect: Rect {
                 x,
                 y,
                 w,
-                h: pitch(cap) * full.len() as f64,
+                h: pitch(cap) * lines.len() as f64,
             },
-            lines: full,
+            lines,
             cap,
             letter,
             align: Align::Left,
             indent: 0.0,
             about: About::Sheet,
-            full: None,
+            full,
         })
     }
 
@@ -287,7 +291,7 @@ impl Strip<'_> {
                 Letter::Note,
             ));
         }
-        let widths = [0.37, 0.36, 0.27];
+        let widths = [0.338, 0.408, 0.254];
         for (k, row) in rows.into_iter().enumerate() {
             let y = r.y + head + row_h * k as f64;
             items.push(Item::Rule(vec![pt(r.x, y), pt(r.right(), y)], 0.25));
@@ -302,7 +306,7 @@ impl Strip<'_> {
                 items.push(self.label(
                     x + 1.5,
                     y + gap,
-                    w - 3.0,
+                    w - 2.6,
                     vec![line(name, false), line(text, true)],
                     cap,
                     Letter::Note,
@@ -453,10 +457,22 @@ impl Strip<'_> {
     fn summary(&self, r: Rect) -> Vec<Item> {
         let (_, note) = self.caps();
         let most = ((r.h - 3.0) / pitch(note)).floor() as usize;
-        let mut lines = self.summary_lines();
-        if lines.len() > most {
-            let left = lines.len() - most + 1;
-            lines.truncate(most.saturating_sub(1));
+        let said: Vec<Vec<Line>> = self
+            .summary_lines()
+            .iter()
+            .map(|l| wrap(l, note, r.w - 4.0))
+            .collect();
+        let mut lines: Vec<Line> = Vec::new();
+        let all = said.iter().map(Vec::len).sum::<usize>() <= most;
+        let mut left = said.len();
+        for entry in said {
+            if !all && lines.len() + entry.len() >= most {
+                break;
+            }
+            lines.extend(entry);
+            left -= 1;
+        }
+        if left > 0 {
             lines.push(line(format!("and {left} more, see the report"), false));
         }
         let mut items = vec![Item::Frame(r, 0.35)];

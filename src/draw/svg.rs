@@ -384,6 +384,14 @@ impl Writer<'_> {
                 svg::Node::assign(&mut e, "r", number(*r));
                 fill(e, *how)
             }
+            Prim::Chain(r) => {
+                let mut e = Element::new("rect");
+                for (name, v) in [("x", r.x), ("y", r.y), ("width", r.w), ("height", r.h)] {
+                    svg::Node::assign(&mut e, name, number(v));
+                }
+                svg::Node::assign(&mut e, "stroke-dasharray", "6 1.2 0.8 1.2");
+                fill(e, Fill::Sheet)
+            }
             Prim::Capsule(r) => {
                 let mut e = Element::new("path");
                 let dome = (r.w * 0.35).min(r.h * 0.3);

@@ -159,6 +159,87 @@ fn sheets_keep_their_measures() {
     }
 }
 
+/// No fault, nothing of the sheet's own words cut, and text drawings no wider than a terminal.
+fn reads(name: &str, network: &Network, style: &Style) {
+    let found = study(network, &Options::default()).ok();
+    let sheets = draw_study(network, found.as_ref(), style);
+    assert!(!sheets.is_empty(), "{name}");
+    for sheet in &sheets {
+        assert_eq!(sheet.audit.faults(), 0, "{name}: {:?}", sheet.audit);
+        if let Some(paper) = style.paper {
+            assert_eq!(sheet.paper, paper, "{name}");
+        }
+    }
+    for label in labels(&sheets) {
+        let own = label.about == About::Sheet && label.letter == draw::scene::Letter::Note;
+        assert!(!own || label.full.is_none(), "{name}: {label:?} is cut");
+    }
+    let required = found.as_ref().and_then(|s| s.required.first());
+    let running = found.as_ref().and_then(|s| s.running.first());
+    let words = draw::text(network, required, running, &[], style);
+    assert!(words.lines().all(|l| l.chars().count() <= 100), "{name}");
+}
+
+#[test]
+fn every_level_of_every_house_reads_and_cuts_no_word_of_its_own() {
+    for file in files("networks", "toml") {
+        let network = load(&file);
+        for level in [Level::Overview, Level::Full, Level::Schedule] {
+            let style = Style {
+                level,
+                decimal: ',',
+                shows: draw::Shows::Running,
+                ..Style::default()
+            };
+            reads(&format!("{} {level:?}", file.display()), &network, &style);
+        }
+    }
+}
+
+#[test]
+fn every_paper_and_theme_reads() {
+    let network = house("larch");
+    let levels = [Level::Overview, Level::Normal, Level::Full, Level::Schedule];
+    let themes = [
+        draw::Theme::Auto,
+        draw::Theme::Light,
+        draw::Theme::Dark,
+        draw::Theme::Ink,
+    ];
+    for (paper, theme) in Paper::ALL.into_iter().zip(themes) {
+        for level in levels {
+            let style = Style {
+                level,
+                paper: Some(paper),
+                theme,
+                ticks: true,
+                ..Style::default()
+            };
+            reads(&format!("{paper:?} {level:?}"), &network, &style);
+        }
+    }
+}
+
+#[test]
+fn a_way_home_is_as_wide_and_as_marked_as_what_leads_to_it() {
+    let network = house("campion");
+    let found = study(&network, &Options::default()).expect("an answer");
+    let sheets = draw_study(&network, Some(&found), &Style::default());
+    let bars: Vec<_> = sheets
+        .iter()
+        .flat_map(strokes)
+        .filter(|s| s.about == About::Sheet)
+        .collect();
+    let home = bars
+        .iter()
+        .find(|s| s.water == draw::scene::Water::Return && s.points.len() > 2)
+        .expect("a bar leads home");
+    assert!(home.index, "{home:?}");
+    let casings = sheets.iter().flat_map(|s| &s.items);
+    let casings = casings.filter(|i| matches!(i, Item::Symbol(s) if s.shape == Shape::Casing));
+    assert_eq!(casings.count(), 2, "the unit with its pump, and the key");
+}
+
 #[test]
 fn one_emitter_alone_is_drawn_large() {
     let network = expand(&format!(
