@@ -178,27 +178,6 @@ fn ten_minutes_of_the_least_output_by_the_closed_form() {
     assert!((litres - 86.1).abs() < 0.1, "{litres}");
 }
 
-#[test]
-fn buffer_volume_of_an_article() {
-    // grade D: derived again from the article's formula, not independent evidence
-    let text = include_str!("../data/examples/buffer-siegenthaler.toml");
-    let figure = |key: &str| -> f64 {
-        let line = text.lines().find(|l| l.starts_with(key)).unwrap();
-        line.split('=').nth(1).unwrap().trim().parse().unwrap()
-    };
-    let found = shut::water::run_time_m3(
-        figure("source_output_w"),
-        figure("load_w"),
-        figure("minimum_run_s"),
-        figure("temperature_rise_k"),
-        figure("density_kg_m3"),
-        figure("heat_capacity_j_kg_k"),
-    );
-    let off = found / figure("published") - 1.0;
-    assert!(off.abs() < figure("tolerance_relative"), "{off}");
-    assert!((found / figure("recomputed") - 1.0).abs() < 1e-6);
-}
-
 /// A house of `kv.len()` radiators on passive parts and one pump at fixed speed, no tee with a loss of its own.
 fn passive(kv: &[f64], trunk_kpa: f64, least: f64) -> String {
     let mut text = format!(

@@ -170,6 +170,7 @@ fn answers(kind: &str, table: &Table) -> Option<Answers> {
         "pump" => pumps(&i),
         "emitter" => emitter(&i),
         "valve" => valve(&i),
+        "buffer" => buffer(&i),
         "friction-table" => {
             let rough = i.number("relative_roughness")?;
             let f = |re: &f64| (format!("f_darcy_re_{re:e}"), friction::factor(*re, rough).0);
@@ -607,6 +608,19 @@ fn valve(i: &Inputs) -> Option<Answers> {
     a.insert("valve_pressure_drop_bar".into(), across);
     a.insert("authority".into(), across / (across + coil));
     Some(a)
+}
+
+/// Water that takes up the least output for the least run.
+fn buffer(i: &Inputs) -> Option<Answers> {
+    let volume_m3 = pipecarry::shut::water::run_time_m3(
+        i.number("source_output_w")?,
+        i.number("load_w")?,
+        i.number("minimum_run_s")?,
+        i.number("temperature_rise_k")?,
+        i.number("density_kg_m3")?,
+        i.number("heat_capacity_j_kg_k")?,
+    );
+    Some(BTreeMap::from([("volume_m3".to_owned(), volume_m3)]))
 }
 
 #[test]
