@@ -61,24 +61,28 @@ pub fn smallest_hitting(sets: &[Mask], most: usize) -> Option<Vec<Mask>> {
 const ON_THE_WAY: usize = 20_000;
 
 /// The smallest sets that hit `set` and all that a family of smallest hitting sets hits; `None` if they are too many.
+///
+/// Members that hit it stay. Any other needs one valve of `set` more, and of those a set is left out only if a member that
+/// stays is part of it, which then has that valve: two new ones never contain each other.
 pub fn hit_one(hitting: &[Mask], set: Mask) -> Option<Vec<Mask>> {
-    let mut next = Vec::new();
-    for &h in hitting {
-        if h & set != 0 {
-            next.push(h);
-        } else {
-            next.extend(
-                (0..Mask::BITS)
-                    .filter(|b| set >> b & 1 == 1)
-                    .map(|b| h | 1 << b),
-            );
+    let (mut next, missing): (Vec<Mask>, Vec<Mask>) = hitting.iter().partition(|h| *h & set != 0);
+    let bits = || (0..Mask::BITS).filter(|b| set >> b & 1 == 1);
+    let with: Vec<Vec<Mask>> = bits()
+        .map(|b| next.iter().copied().filter(|k| k >> b & 1 == 1).collect())
+        .collect();
+    for h in missing {
+        for (b, with) in bits().zip(&with) {
+            let more = h | 1 << b;
+            if !with.iter().any(|k| k & more == *k) {
+                next.push(more);
+            }
         }
-        if next.len() > 4 * ON_THE_WAY {
+        if next.len() > ON_THE_WAY {
             return None;
         }
     }
-    let next = minimal(next);
-    (next.len() <= ON_THE_WAY).then_some(next)
+    next.sort_by_key(|m| (m.count_ones(), *m));
+    Some(next)
 }
 
 #[cfg(test)]
