@@ -17,6 +17,10 @@ pub enum About {
     Emitter(usize),
     /// A vessel.
     Vessel(usize),
+    /// The circuit of a pump: a manifold's, a vessel's, a zone's.
+    Circuit(usize),
+    /// A hot-water cylinder while it is heated.
+    Cylinder(usize),
 }
 
 /// Headings under which claims stand.
@@ -30,9 +34,23 @@ pub enum Of {
     Emitter,
     /// `[vessel]`.
     Vessel,
+    /// `[circuit]`.
+    Circuit,
+    /// `[cylinder]`.
+    Cylinder,
 }
 
 impl Of {
+    /// All of them.
+    pub const ALL: [Of; 6] = [
+        Self::House,
+        Self::Run,
+        Self::Emitter,
+        Self::Vessel,
+        Self::Circuit,
+        Self::Cylinder,
+    ];
+
     /// The heading; `house` where there is none.
     pub fn word(self) -> &'static str {
         match self {
@@ -40,6 +58,8 @@ impl Of {
             Self::Run => "run",
             Self::Emitter => "emitter",
             Self::Vessel => "vessel",
+            Self::Circuit => "circuit",
+            Self::Cylinder => "cylinder",
         }
     }
 }
@@ -69,6 +89,9 @@ pub enum What {
     Precharge,
     GreatestPressure,
     Noise,
+    SoundPower,
+    SoundDistance,
+    SoundFactor,
     Passes,
     Pipe,
     Bore,
@@ -82,6 +105,7 @@ pub enum What {
     Needs,
     Room,
     Setting,
+    Mark,
 }
 
 /// How a claim is written.
@@ -97,8 +121,12 @@ pub enum Sort {
     Flag,
     /// What flows.
     Fluid,
-    /// Words that are kept but not understood, such as a level of sound.
-    Words,
+    /// A level of sound in dB.
+    Level,
+    /// A plain number.
+    Number,
+    /// Turns open, or the number of a presetting ring.
+    Mark,
 }
 
 /// On which side of the right figure a wrong one does harm.
@@ -170,9 +198,9 @@ const fn row(
 }
 
 use Harm::{Either, High, Low};
-use Of::{Emitter, House, Run, Vessel};
+use Of::{Circuit, Cylinder, Emitter, House, Run, Vessel};
 use Quantity as Q;
-use Sort::{Figure, Flag, Name, Words};
+use Sort::{Figure, Flag, Level, Name};
 
 /// Every kind of claim. Tolerances are ours: common practice, no source; rounding of the stated figure is added.
 #[rustfmt::skip]
@@ -197,7 +225,10 @@ pub const ROWS: &[Row] = &[
     row(What::ExpansionVessel, House, "expansion_vessel", &["expansion vessel"], Figure(Q::Volume), (0.03, 0.0), High, ["size of the expansion vessel", "(e V + reserve) (pe + 1)/(pe - p0), reserve 0.5 % but at least 3 l; pressures as stated", "EN 12828 Annex D (its table of e from memory: e = 0.31 + 0.00039 T2 percent)"]),
     row(What::Precharge, House, "precharge", &["pre-charge"], Figure(Q::Pressure), (0.02, 0.0), Either, ["pressure of the gas in the expansion vessel", "none", "none"]),
     row(What::GreatestPressure, House, "greatest_pressure", &["final pressure"], Figure(Q::Pressure), (0.02, 0.0), Either, ["greatest pressure in operation", "none", "none"]),
-    row(What::Noise, House, "noise", &["sound"], Words, (0.0, 0.0), Low, ["level of sound", "none", "none"]),
+    row(What::Noise, House, "noise", &["sound"], Level, (0.0, 1.0), Low, ["level of sound of the unit at `sound_distance`", "Lw + 10 log10(Q/(4 pi r2)) in the open; sound power, distance and Q as stated", "free-field law, ISO 9613-2 with a directivity index"]),
+    row(What::SoundPower, House, "sound_power", &["sound power"], Level, (0.0, 1.0), Low, ["sound power of the unit", "none", "none"]),
+    row(What::SoundDistance, House, "sound_distance", &["sound distance"], Figure(Q::RunLength), (0.02, 0.0), High, ["distance at which `noise` is stated", "none", "none"]),
+    row(What::SoundFactor, House, "sound_factor", &["sound factor", "directivity"], Sort::Number, (0.0, 0.0), Low, ["Q of the noise: 2 on the ground, 4 before a wall, 8 in a corner", "none", "none"]),
     row(What::Passes, House, "passes", &["result"], Flag, (0.0, 0.0), High, ["the house works", "every check of `pipecarry check`", "limits as the checks name them"]),
     row(What::Pipe, Run, "pipe", &["size", "pipe size", "nominal"], Sort::Pipe, (0.0, 0.0), Either, ["pipe of the catalogue", "as the file has it", FILE]),
     row(What::Bore, Run, "bore", &["inside diameter", "id"], Figure(Q::Size), (0.01, 0.0), High, ["inside diameter", "catalogue of pipes", "the catalogue's row for the pipe"]),
@@ -214,6 +245,15 @@ pub const ROWS: &[Row] = &[
     row(What::Flow, Emitter, "flow", &["flow rate"], Figure(Q::Flow), (0.03, 0.0), Low, ["flow that it needs", "q = P/(density x heat capacity x drop)", BALANCE]),
     row(What::Drop, Emitter, "drop", &["delta t"], Figure(Q::Difference), (0.02, 0.1), Either, ["drop over it at design", "its own, else its manifold's, else the job's", FILE]),
     row(What::Setting, Emitter, "setting", &["lockshield", "kv setting"], Figure(Q::Kv), (0.10, 0.0), Either, ["kv at which its lockshield or preset valve stands when balanced", "the pressure left over against the index circuit is taken by the setter at its required flow", "kv = q (1 bar/dp)^0.5; IEC 60534-2-1"]),
+    row(What::Mark, Emitter, "turns", &["preset", "presetting"], Sort::Mark, (0.0, 0.25), Either, ["turns open, or number of the presetting ring, when balanced", "kv when balanced, on the valve's own table", "the file's `valve_table`"]),
+    row(What::Flow, Circuit, "flow", &["flow rate", "volume flow"], Figure(Q::Flow), (0.03, 0.0), Low, ["flow that a second pump's circuit needs", "sum of P/(density x heat capacity x drop) that it feeds", BALANCE]),
+    row(What::Head, Circuit, "head", &["pump head", "head needed"], Figure(Q::Head), (0.08, 0.0), Low, ["loss round its index circuit", "sum of friction, fittings, tees, valves and devices along the way that loses most", DARCY]),
+    row(What::HeadAvailable, Circuit, "head_available", &["head available"], Figure(Q::Head), (0.03, 0.0), High, ["head of its pump at that flow", "the pump's curve at that flow", "the pump's curve, as the file has it"]),
+    row(What::Index, Circuit, "index", &["index circuit"], Name, (0.0, 0.0), Either, ["emitter at the end of its index circuit", "the way round that loses most at the required flows", DARCY]),
+    row(What::Flow, Cylinder, "flow", &["flow rate"], Figure(Q::Flow), (0.03, 0.0), Low, ["flow through its coil while it is heated", "the unit's output over density, heat capacity and the coil's drop", BALANCE]),
+    row(What::Head, Cylinder, "head", &["head needed"], Figure(Q::Head), (0.08, 0.0), Low, ["loss of the way through its coil, outside the unit", "sum of friction, fittings, tees, valves and devices along that way", DARCY]),
+    row(What::Volume, Cylinder, "volume", &["water", "content"], Figure(Q::Volume), (0.02, 0.0), High, ["hot water that it stores", "as the file has it", FILE]),
+    row(What::FlowTemperature, Cylinder, "flow_temperature", &["flow temperature"], Figure(Q::Temperature), (0.0, 0.5), Either, ["flow temperature while it is heated", "as the file has it", FILE]),
     row(What::Volume, Vessel, "volume", &["water", "content"], Figure(Q::Volume), (0.02, 0.0), High, ["its water", "as the file has it", FILE]),
 ];
 
@@ -251,8 +291,6 @@ pub enum Value {
     Flag(bool),
     /// What flows.
     Fluid(Fluid),
-    /// Words that are not understood.
-    Words(String),
 }
 
 /// One stated figure.

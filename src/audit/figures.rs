@@ -1,5 +1,6 @@
 //! What each claim should say: the house looked at once, and one figure read off for each kind of claim.
 
+use super::beside::noise;
 use super::claim::{About, Claim, Claims, Value, What};
 use crate::catalogue::Catalogue;
 use crate::check::{Study, Verdict};
@@ -133,9 +134,14 @@ impl<'a> Seen<'a> {
 
     /// Volume flow of an element as required, m³/s at its own temperature.
     fn volume_flow(&self, id: ElementId) -> Option<f64> {
+        self.flow_in(&self.required, id)
+    }
+
+    /// The same in another view.
+    pub fn flow_in(&self, required: &Required, id: ElementId) -> Option<f64> {
         let i = id.index();
-        let at = self.properties(id, *self.required.temperature_c.get(i)?)?;
-        Some(self.required.flow_kg_s.get(i)?.abs() / at.rho_kg_m3)
+        let at = self.properties(id, *required.temperature_c.get(i)?)?;
+        Some(required.flow_kg_s.get(i)?.abs() / at.rho_kg_m3)
     }
 
     fn run(&self, i: usize) -> Option<&Run> {
@@ -150,7 +156,11 @@ impl<'a> Seen<'a> {
                 let partner = self.run(i).and_then(|r| r.partner);
                 std::iter::once(i).chain(partner).collect()
             }
-            About::House | About::Emitter(_) | About::Vessel(_) => Vec::new(),
+            About::House
+            | About::Emitter(_)
+            | About::Vessel(_)
+            | About::Circuit(_)
+            | About::Cylinder(_) => Vec::new(),
         }
     }
 
@@ -160,6 +170,8 @@ impl<'a> Seen<'a> {
             About::House => self.of_house(claim, claims),
             About::Pair(_) | About::Pipe(_) => self.of_run(claim),
             About::Emitter(i) => self.of_emitter(i, claim),
+            About::Circuit(i) => self.of_circuit(i, claim),
+            About::Cylinder(i) => self.of_cylinder(i, claim),
             About::Vessel(i) => {
                 let vessel = self.network.vessels.get(i).map(|v| v.volume_m3);
                 known(vessel, "the file does not say how much water it holds")
@@ -235,10 +247,9 @@ impl<'a> Seen<'a> {
             What::Precharge | What::GreatestPressure => Err(
                 "the file holds no static height and no pressures; used for the expansion vessel as stated".into(),
             ),
-            What::Noise => Err(
-                "the file says nothing of the unit's sound, its place or its neighbours: ask for the maker's sound \
-                 power and a calculation to the local rule"
-                    .into(),
+            What::Noise => noise(claims),
+            What::SoundPower | What::SoundDistance | What::SoundFactor => Err(
+                "the file says nothing of the unit's sound; used for the noise as stated: ask for the maker's sheet".into(),
             ),
             _ => Err("nothing of this kind is worked out for the house".into()),
         }
@@ -380,6 +391,7 @@ impl<'a> Seen<'a> {
                     "the file gives its heat outright, without a rating",
                 )
             }
+            What::Mark => self.mark(i),
             What::Setting => {
                 let stands = self.lockshields.get(i).copied();
                 match stands {

@@ -4,6 +4,7 @@
 //! working the house out with the mistake ([`cause`]). Claims are held against one another by a published list of
 //! relations ([`links`]).
 
+mod beside;
 pub mod cause;
 pub mod claim;
 pub mod conflict;

@@ -22,6 +22,7 @@ pub(super) fn empty(title: &str, mean: Mean) -> Network {
         zones: Vec::new(),
         valve_tables: Vec::new(),
         readings: Vec::new(),
+        evidence: Vec::new(),
         tees: Vec::new(),
         states: vec![HouseState {
             name: "heating".to_owned(),

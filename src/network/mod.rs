@@ -22,7 +22,7 @@ pub use house::{
     PumpControl, PumpInfo, Room, Run, RunKind, Source, StateKind, Tee, Vessel, VesselKind, Zone,
 };
 
-pub use setter::{Reading, Setter, SetterKind, ValveTable};
+pub use setter::{Known, Reading, Setter, SetterKind, ValveTable};
 
 use crate::diag::Span;
 use crate::survey::{Assumed, Mean, Side, Units};
@@ -70,6 +70,8 @@ pub struct Network {
     pub valve_tables: Vec<ValveTable>,
     /// What was read in the house.
     pub readings: Vec<Reading>,
+    /// Names of what was seen or measured in the house.
+    pub evidence: Vec<(String, Known)>,
     /// Tees whose loss depends on how the flow splits.
     pub tees: Vec<Tee>,
     /// States of the house: the first is plain heating.

@@ -176,3 +176,20 @@ mod tests {
         assert_eq!((table.mark(0.01), table.mark(9.0)), (0.5, 2.0));
     }
 }
+
+/// How a part of the house is known, where the file says more than that it is so.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Known {
+    /// Somebody looked at it.
+    Seen,
+    /// Somebody measured it.
+    Measured,
+}
+
+impl super::Network {
+    /// How what has a name is known; `None` where the file states it and says no more.
+    pub fn known(&self, name: &str) -> Option<Known> {
+        let of = self.evidence.iter().filter(|(n, _)| n == name);
+        of.map(|(_, known)| *known).max()
+    }
+}

@@ -165,7 +165,7 @@ fn table(shown: &Shown<'_>) -> String {
             answer
                 .expected
                 .as_ref()
-                .map_or("-".into(), |x| name(&shown.expected(claim.row, x), 17)),
+                .map_or("-".into(), |x| name(&shown.expected(claim, x), 17)),
             format!("{word}{numbers}"),
         ]);
     }
@@ -204,7 +204,7 @@ fn finding_text(shown: &Shown<'_>, number: usize, finding: &Finding) -> String {
         if let Some(gives) = gives {
             sentence.push_str(&format!(
                 " With the mistake it would be {}.",
-                shown.figure(claim.row, gives)
+                shown.figure(claim, gives)
             ));
         }
         out.push_str(&paragraph("    ", &sentence));
@@ -345,7 +345,7 @@ pub(super) fn not_checked_lines(shown: &Shown<'_>) -> Vec<String> {
                 answer
                     .expected
                     .as_ref()
-                    .map(|x| format!("{} is expected", shown.expected(claim.row, x)))
+                    .map(|x| format!("{} is expected", shown.expected(claim, x)))
                     .unwrap_or_default(),
                 name(&doubt.name, 60),
                 name(&alternative.words, 60)

@@ -3,11 +3,12 @@
 use super::audit::Shown;
 use super::layout::name;
 use super::speak::Speak;
-use crate::audit::claim::{About, Claim, Row, Sort, Value, What};
+use crate::audit::claim::{About, Claim, Sort, Value, What};
 use crate::audit::{Answer, Expected, about_name};
 use crate::check;
 use crate::quantity::{Kv, Metre, Volume};
-use crate::units::Quantity;
+use crate::survey::Units;
+use crate::units::{Quantity, shown_unit};
 use std::collections::BTreeSet;
 
 impl<'a> Shown<'a> {
@@ -28,41 +29,81 @@ impl<'a> Shown<'a> {
         }
     }
 
-    /// A figure of a claim's kind in the user's units.
-    pub(super) fn figure(&self, row: &Row, si: f64) -> String {
-        let speak = self.speak();
-        let Sort::Figure(quantity) = row.sort else {
-            return String::new();
+    /// The user's units, with the claim's own in their place where results can be shown in it.
+    fn units_of(&self, claim: &Claim) -> Units {
+        let mut units = self.study.network.units.clone();
+        let Sort::Figure(quantity) = claim.row.sort else {
+            return units;
+        };
+        let words = claim.words.trim();
+        let at = words.rfind(|c: char| c.is_ascii_digit() || c == '.');
+        let unit = at.and_then(|at| words.get(at + 1..)).unwrap_or("");
+        // `m3/h` and `mm` end in letters, a superscript or a degree sign are understood, too
+        let spelt = match quantity {
+            Quantity::Flow => words
+                .to_lowercase()
+                .replace('³', "3")
+                .find("m3/h")
+                .map(|_| "m3/h"),
+            _ => None,
+        };
+        let Some(unit) = shown_unit(quantity, spelt.unwrap_or(unit)) else {
+            return units;
+        };
+        match quantity {
+            Quantity::Flow => units.flow = unit.into(),
+            Quantity::Head | Quantity::Pressure => units.pressure = unit.into(),
+            Quantity::Power => units.power = unit.into(),
+            Quantity::Temperature => units.temperature = unit.into(),
+            _ => {}
+        }
+        units
+    }
+
+    /// A figure of a claim's kind in the unit in which it was stated, else in the user's.
+    pub(super) fn figure(&self, claim: &Claim, si: f64) -> String {
+        let units = self.units_of(claim);
+        let speak = Speak::new(self.study, &units);
+        let show = &speak.show;
+        let quantity = match claim.row.sort {
+            Sort::Figure(quantity) => quantity,
+            Sort::Level => return show.with_unit(show.number(si, 1), "dB"),
+            Sort::Mark => return show.number(si, 2),
+            Sort::Number => return show.three_figures(si),
+            Sort::Pipe | Sort::Name | Sort::Flag | Sort::Fluid => return String::new(),
         };
         match quantity {
             Quantity::Flow => speak.flow(si),
             Quantity::Head | Quantity::Pressure => speak.pressure(si),
+            Quantity::Power if claim.words.to_lowercase().ends_with("kw") => {
+                show.with_unit(show.number(si / 1e3, 2), "kW")
+            }
             Quantity::Power => speak.power(si),
             Quantity::Temperature => speak.temperature(si),
             Quantity::Difference => speak.difference(si),
-            Quantity::Volume => speak.show.volume(Volume(si)),
-            Quantity::RunLength => speak.show.length(Metre(si)),
-            Quantity::Size => speak.show.size(Metre(si)),
+            Quantity::Volume => show.volume(Volume(si)),
+            Quantity::RunLength => show.length(Metre(si)),
+            Quantity::Size => show.size(Metre(si)),
             Quantity::Velocity => speak.velocity(si),
             Quantity::Gradient => speak.gradient(si),
-            Quantity::Kv => format!("kv {}", speak.show.kv(Kv(si)).replace("kv", "").trim()),
-            _ => speak.show.three_figures(si),
+            Quantity::Kv => format!("kv {}", show.kv(Kv(si)).replace("kv", "").trim()),
+            _ => show.three_figures(si),
         }
     }
 
     /// A difference or tolerance: of temperatures it is in K.
-    fn apart(&self, row: &Row, si: f64) -> String {
-        match row.sort {
+    fn apart(&self, claim: &Claim, si: f64) -> String {
+        match claim.row.sort {
             Sort::Figure(Quantity::Temperature) => self.speak().difference(si),
-            _ => self.figure(row, si),
+            _ => self.figure(claim, si),
         }
     }
 
     /// What is expected, in words.
-    pub(super) fn expected(&self, row: &Row, expected: &Expected) -> String {
+    pub(super) fn expected(&self, claim: &Claim, expected: &Expected) -> String {
         match expected {
-            Expected::Figure(si) => self.figure(row, *si),
-            Expected::AtLeast(si) => format!("at least {}", self.figure(row, *si)),
+            Expected::Figure(si) => self.figure(claim, *si),
+            Expected::AtLeast(si) => format!("at least {}", self.figure(claim, *si)),
             Expected::Words(words) => name(words, 40),
             Expected::Flag(true) => "it passes".into(),
             Expected::Flag(false) => "it does not pass".into(),
@@ -185,14 +226,14 @@ impl<'a> Shown<'a> {
         let Some(expected) = &answer.expected else {
             return format!("{stated}.");
         };
-        let expected_words = self.expected(claim.row, expected);
+        let expected_words = self.expected(claim, expected);
         let mut more = String::new();
         if let (Some(d), Some(t)) = (answer.difference, answer.tolerance) {
             let sign = if d > 0.0 { "+" } else { "" };
             more = format!(
                 " (difference {sign}{}, tolerance {})",
-                self.apart(claim.row, d),
-                self.apart(claim.row, t)
+                self.apart(claim, d),
+                self.apart(claim, t)
             );
         }
         match (&claim.value, expected) {

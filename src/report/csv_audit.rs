@@ -44,10 +44,7 @@ pub fn text(shown: &Shown<'_>) -> String {
             Some(Expected::Figure(x) | Expected::AtLeast(x)) => Some(x),
             _ => None,
         };
-        let words = answer
-            .expected
-            .as_ref()
-            .map(|x| shown.expected(claim.row, x));
+        let words = answer.expected.as_ref().map(|x| shown.expected(claim, x));
         let numbers: Vec<String> = shown.numbers(i).iter().map(usize::to_string).collect();
         ClaimRow {
             line: claim.line,

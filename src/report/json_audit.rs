@@ -110,8 +110,11 @@ pub struct Finding {
 
 /// Ending of a key and factor from SI.
 pub(super) fn published(row: &Row) -> Option<(&'static str, f64)> {
-    let Sort::Figure(quantity) = row.sort else {
-        return None;
+    let quantity = match row.sort {
+        Sort::Figure(quantity) => quantity,
+        Sort::Level => return Some(("db", 1.0)),
+        Sort::Mark | Sort::Number => return Some(("number", 1.0)),
+        Sort::Pipe | Sort::Name | Sort::Flag | Sort::Fluid => return None,
     };
     Some(match quantity {
         Quantity::Flow => ("m3_h", 3600.0),
@@ -171,10 +174,7 @@ pub fn audit(shown: &Shown<'_>) -> Audit {
             of: about_name(network, claim.about),
             stated: claim.words.clone(),
             answer: answer_word(answer.verdict).to_owned(),
-            expected: answer
-                .expected
-                .as_ref()
-                .map(|x| shown.expected(claim.row, x)),
+            expected: answer.expected.as_ref().map(|x| shown.expected(claim, x)),
             figures: figures(claim.row, &claim.value, answer),
             causes: answer.causes.iter().map(|c| c.code.to_owned()).collect(),
             why: answer.why.clone(),

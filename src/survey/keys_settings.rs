@@ -96,4 +96,24 @@ pub static SETTINGS: &[Section] = &[
         ],
         example: "[reading]\nlounge = { drop = \"3.5 K\", turns = 1.25 }\n",
     },
+    Section {
+        name: "evidence",
+        shape: Shape::Table,
+        doc: "What of the file somebody saw or measured in the house; what is named in neither is stated, and what carries a `?` or a range stays a guess. A report says so for every run and emitter.",
+        keys: &[
+            key(
+                "seen",
+                Kind::Names,
+                "[\"out\", \"lounge\"]",
+                "Runs, emitters and sources that were looked at: size, material and fittings as written.",
+            ),
+            key(
+                "measured",
+                Kind::Names,
+                "[\"riser\"]",
+                "Runs, emitters and sources that were measured: with calliper and tape, or read off the plate.",
+            ),
+        ],
+        example: "[evidence]\nseen = [\"out\", \"lounge\"]\nmeasured = [\"riser\"]\n",
+    },
 ];

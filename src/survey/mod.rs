@@ -112,6 +112,8 @@ pub struct Survey {
     pub valve_tables: Vec<ValveTable>,
     /// What was read in the house.
     pub readings: Vec<Reading>,
+    /// What was seen or measured in the house.
+    pub evidence: Evidence,
     /// What the user pays.
     pub prices: Prices,
     /// Places that are opened once for several runs.

@@ -36,3 +36,12 @@ pub struct Reading {
     /// Turns or preset number at which it stood.
     pub turns: Option<At<f64>>,
 }
+
+/// Names of what was seen or measured in the house.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Evidence {
+    /// Looked at.
+    pub seen: Vec<At<String>>,
+    /// Measured.
+    pub measured: Vec<At<String>>,
+}

@@ -38,9 +38,10 @@ pub(super) fn trace(study: &Study, index: usize) -> Trace {
             .push("Nothing is measured here: data are missing.".into());
         return trace;
     };
+    super::own::steps(&mut trace, study, finding);
     // the step before it that is this figure
     let same =
-        |step: &&Step| step.unit == unit && (step.value - measured).abs() <= 1e-9 * measured.abs();
+        |step: &&Step| step.unit == unit && (step.value - measured).abs() <= 1e-6 * measured.abs();
     let found = trace
         .steps
         .iter()

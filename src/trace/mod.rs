@@ -7,6 +7,7 @@ mod circuit;
 mod emitter;
 mod finding;
 mod loss;
+mod own;
 mod run;
 mod source;
 mod target;
@@ -18,7 +19,7 @@ use crate::check::{Kind, Study};
 use crate::diag::Span;
 use crate::fluid::Properties;
 use crate::hydraulics;
-use crate::network::{ElementId, Network};
+use crate::network::{ElementId, Known, Network};
 use crate::view::{Required, Running};
 use arithmetic::Expr;
 
@@ -27,6 +28,8 @@ use arithmetic::Expr;
 pub enum Evidence {
     /// Read in the house, at a meter or a thermometer.
     Measured,
+    /// Looked at in the house.
+    Seen,
     /// Stated in the file.
     Stated,
     /// Stated in the file as a guess or a range; the likeliest value is used.
@@ -44,6 +47,7 @@ impl Evidence {
     pub fn word(self) -> &'static str {
         match self {
             Self::Measured => "measured",
+            Self::Seen => "seen",
             Self::Stated => "stated",
             Self::Guessed => "guessed",
             Self::Assumed => "assumed",
@@ -224,13 +228,44 @@ pub fn trace(study: &Study, what: What, state: Option<usize>) -> Trace {
         || study.required.first(),
         |state| study.required.iter().find(|r| r.state == state),
     );
-    match what {
+    let mut trace = match what {
         What::Run(run) => run::trace(study, run, view),
         What::Emitter(emitter) => emitter::trace(study, emitter, view),
         What::Circuit(circuit) => circuit::trace(study, circuit, view),
         What::Source(source) => source::trace(study, source, view),
         What::Finding(finding) => finding::trace(study, finding),
+    };
+    known(&mut trace, &study.network);
+    trace
+}
+
+/// What was seen or measured in the house is not only stated.
+fn known(trace: &mut Trace, network: &Network) {
+    let name = match trace.what {
+        What::Run(i) => network.runs.get(i).map(|r| &r.name),
+        What::Emitter(i) => network.emitters.get(i).map(|e| &e.name),
+        What::Source(i) => network.sources.get(i).map(|s| &s.name),
+        What::Circuit(_) | What::Finding(_) => None,
+    };
+    let Some(known) = name.and_then(|name| network.known(name)) else {
+        return;
+    };
+    let (evidence, how) = match known {
+        Known::Seen => (Evidence::Seen, "looked at"),
+        Known::Measured => (Evidence::Measured, "measured"),
+    };
+    let own = name.map_or("", String::as_str);
+    for input in &mut trace.inputs {
+        // what a run carries and what a room needs is never seen
+        let solid = matches!(input.unit, Unit::Length)
+            || matches!(trace.what, What::Emitter(_) | What::Source(_));
+        if input.evidence == Evidence::Stated && solid && !input.what.starts_with("heat that") {
+            input.evidence = evidence;
+        }
     }
+    trace.notes.push(format!(
+        "{own} was {how} in the house, as the file's [evidence] says."
+    ));
 }
 
 fn running<'a>(study: &'a Study, view: Option<&Required>) -> Option<&'a Running> {

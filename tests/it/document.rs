@@ -350,6 +350,46 @@ fn key_figures_lead_to_their_traces() {
 }
 
 #[test]
+fn what_was_seen_and_measured_is_said() {
+    let source = format!(
+        "{}\n[evidence]\nseen = [\"primary\", \"lounge\"]\nmeasured = [\"hall\"]\n",
+        source_of("larch")
+    );
+    let (survey, found) = read(&source);
+    let (network, _) = expand(&survey.unwrap_or_else(|| panic!("{found:#?}"))).unwrap();
+    let study = study(&network, &Default::default()).unwrap();
+    let marked = markdown(
+        &bare(&study, &source, "larch.toml"),
+        &choice(Reader::Reviewer),
+    );
+    assert!(
+        marked.contains("Seen in the house: primary, lounge."),
+        "{marked}"
+    );
+    let row = |name: &str| {
+        let found = marked
+            .lines()
+            .find(|l| l.starts_with(&format!("| [{name}")));
+        found
+            .unwrap_or_else(|| panic!("{name}: {marked}"))
+            .to_owned()
+    };
+    assert!(
+        row("primary F1").contains("| seen |"),
+        "{}",
+        row("primary F1")
+    );
+    assert!(row("riser").contains("| stated |"), "{}", row("riser"));
+    // and a name that is nowhere is asked about
+    let wrong = source.replace("seen = [\"primary\"", "seen = [\"primry\"");
+    let (survey, found) = read(&wrong);
+    assert!(
+        survey.is_none() && found.iter().any(|d| d.code == "unknown-pair"),
+        "{found:#?}"
+    );
+}
+
+#[test]
 fn sections_are_those_asked_for() {
     let study = looked_at("larch");
     let source = source_of("larch");

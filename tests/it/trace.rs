@@ -135,6 +135,38 @@ fn traces_end_at_what_the_views_hold() {
     }
 }
 
+/// Noise at valves, vessels between two pumps and the drop over a source have formulas of their own.
+#[test]
+fn findings_beside_runs_and_emitters_have_their_formula() {
+    let mut met = std::collections::BTreeMap::new();
+    for name in HOUSES {
+        let study = looked_at(name);
+        for (i, finding) in study.findings.iter().enumerate() {
+            let Some(measured) = finding.measured else {
+                continue;
+            };
+            let found = trace(&study, What::Finding(i), None);
+            let own = found
+                .steps
+                .iter()
+                .any(|s| (s.value - measured).abs() <= 1e-6 * measured.abs());
+            let (with, all) = met.entry(finding.check).or_insert((0, 0));
+            *with += usize::from(own);
+            *all += 1;
+        }
+    }
+    for check in [
+        "valve-noise",
+        "vessel-mixing",
+        "source-drop",
+        "velocity",
+        "head",
+    ] {
+        let (with, all) = met[check];
+        assert!(all > 0 && with == all, "{check}: {with} of {all} ({met:?})");
+    }
+}
+
 #[test]
 fn a_hand_calculation_stands_in_the_trace() {
     // 9 kW, 5 K, 22 mm copper: m = 9000/(4180·5) = 0.431 kg/s, v = 4·0.431/(π·0.0202²·988) = 1.36 m/s, worked by hand

@@ -229,6 +229,13 @@ impl Reader<'_> {
                     self.take(about, row, value, s, span);
                 }
             }
+            (DeValue::Integer(_) | DeValue::Float(_), Sort::Number | Sort::Mark) => {
+                let raw = self.text.get(span.clone()).unwrap_or("").to_owned();
+                let word = Word::plain(&raw, span.clone());
+                if let Some(value) = self.value(row, &word, None) {
+                    self.take(about, row, value, &raw, span);
+                }
+            }
             (DeValue::Integer(_) | DeValue::Float(_), Sort::Figure(q)) => {
                 let raw = self.text.get(span.clone()).unwrap_or("").to_owned();
                 let word = Word::plain(&raw, span.clone());
@@ -275,7 +282,8 @@ impl Reader<'_> {
         let name = key.get_ref().as_ref();
         let mut words: Vec<&str> = ROWS.iter().filter(|r| r.of == of).map(|r| r.key).collect();
         if of == Of::House {
-            words.extend(["by", "tolerance", "run", "emitter", "vessel"]);
+            words.extend(["by", "tolerance"]);
+            words.extend(Of::ALL.iter().skip(1).map(|of| of.word()));
         }
         let elsewhere = ROWS.iter().find(|r| r.key == name);
         let help = match (nearest(name, words.iter().copied()), elsewhere) {
@@ -313,8 +321,9 @@ impl Reader<'_> {
 
 /// The heading that a word is.
 fn heading(word: &str) -> Option<Of> {
-    [Of::Run, Of::Emitter, Of::Vessel]
+    Of::ALL
         .into_iter()
+        .skip(1) // the house has no heading
         .find(|of| of.word() == word)
 }
 

@@ -14,6 +14,8 @@ pub fn name(network: &Network, about: About) -> Option<String> {
         About::Pipe(i) => network.runs.get(i).map(|r| format!("{} {}", r.name, r.tag)),
         About::Emitter(i) => network.emitters.get(i).map(|e| e.name.clone()),
         About::Vessel(i) => network.vessels.get(i).map(|v| v.name.clone()),
+        About::Circuit(i) => network.pumps.get(i).map(|p| p.name.clone()),
+        About::Cylinder(i) => network.cylinders.get(i).map(|c| c.name.clone()),
     }
 }
 
@@ -37,7 +39,40 @@ impl Reader<'_> {
                     self.not_in_the_file("vessel", word, network.vessels.iter().map(|v| &*v.name))
                 }
             },
+            Of::Cylinder => match network.cylinders.iter().position(|c| is(&c.name)) {
+                Some(i) => Some(About::Cylinder(i)),
+                None => {
+                    let names = network.cylinders.iter().map(|c| &*c.name);
+                    self.not_in_the_file("cylinder", word, names)
+                }
+            },
+            Of::Circuit => self.circuit(word, &is),
             Of::Run => self.run(word, &is),
+        }
+    }
+
+    /// The circuit of a pump by the pump's name, or by that of the manifold, vessel or exchanger that it belongs to.
+    fn circuit(&mut self, word: &Word, is: &dyn Fn(&str) -> bool) -> Option<About> {
+        let pumps = &self.network.pumps;
+        let wanted = word.s.trim().to_lowercase();
+        let begins = |name: &str| {
+            let name = name.to_lowercase();
+            name.strip_prefix(&wanted)
+                .is_some_and(|rest| rest.starts_with(' '))
+        };
+        let found = pumps.iter().position(|p| is(&p.name)).or_else(|| {
+            let mut of = pumps
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.source.is_none() && begins(&p.name));
+            match (of.next(), of.next()) {
+                (Some((i, _)), None) => Some(i),
+                _ => None,
+            }
+        });
+        match found {
+            Some(i) => Some(About::Circuit(i)),
+            None => self.not_in_the_file("pump", word, pumps.iter().map(|p| &*p.name)),
         }
     }
 

@@ -13,6 +13,8 @@ const NAMES: &[(&str, Option<Of>)] = &[
     ("emitter", Some(Of::Emitter)),
     ("radiator", Some(Of::Emitter)),
     ("vessel", Some(Of::Vessel)),
+    ("circuit", Some(Of::Circuit)),
+    ("cylinder", Some(Of::Cylinder)),
     ("name", None),
     ("item", None),
 ];
@@ -90,10 +92,7 @@ impl Reader<'_> {
         }
         let known =
             |of: Of| kind.is_none_or(|k| k == of || of == Of::House) && column(of, key).is_some();
-        if [Of::House, Of::Run, Of::Emitter, Of::Vessel]
-            .into_iter()
-            .any(known)
-        {
+        if Of::ALL.into_iter().any(known) {
             return Some(Column {
                 key: key.to_owned(),
                 unit: unit.map(str::to_owned),
@@ -180,6 +179,8 @@ impl Reader<'_> {
         let network = self.network;
         if network.vessels.iter().any(|v| is(&v.name)) {
             Of::Vessel
+        } else if network.cylinders.iter().any(|c| is(&c.name)) {
+            Of::Cylinder
         } else if network.emitters.iter().any(|e| is(&e.name)) {
             Of::Emitter
         } else {
@@ -213,7 +214,7 @@ impl Reader<'_> {
         let unit = head
             .unit
             .as_deref()
-            .filter(|_| matches!(row.sort, Sort::Figure(_)));
+            .filter(|_| matches!(row.sort, Sort::Figure(_) | Sort::Level));
         if let Some(value) = self.value(row, &word, unit) {
             let words = match unit {
                 Some(unit) if s.ends_with(|c: char| c.is_ascii_digit()) => format!("{s} {unit}"),
@@ -230,6 +231,8 @@ fn with_article(of: Of) -> &'static str {
         Of::Run => "a run",
         Of::Emitter => "an emitter",
         Of::Vessel => "a vessel",
+        Of::Circuit => "a second pump's circuit",
+        Of::Cylinder => "a cylinder",
     }
 }
 

@@ -29,7 +29,12 @@ impl Reader<'_> {
         }
         match row.sort {
             Sort::Figure(quantity) => self.figure(&what, quantity, word, unit),
-            Sort::Words => Some(Value::Words(s.to_owned())),
+            Sort::Level => self.number(&what, word, unit, &["db(a)", "dba", "db"], true),
+            Sort::Number => self.number(&what, word, None, &[], false),
+            Sort::Mark => {
+                let words = ["turns", "turn", "t", "no.", "no", "number", "preset"];
+                self.number(&what, word, None, &words, false)
+            }
             Sort::Pipe => self.pipe(&what, word),
             Sort::Name => self.index(word),
             Sort::Fluid => self.fluid(&what, word),
@@ -107,6 +112,63 @@ impl Reader<'_> {
         Some(Value::Figure {
             si,
             rounding: 0.5 * last * per_unit,
+            number,
+        })
+    }
+
+    /// A number with one of a few words before or after it.
+    fn number(
+        &mut self,
+        what: &str,
+        word: &Word,
+        unit: Option<&str>,
+        words: &[&str],
+        needed: bool,
+    ) -> Option<Value> {
+        let said = word.s.trim().to_lowercase();
+        let bare = words
+            .iter()
+            .find_map(|w| said.strip_suffix(w).or_else(|| said.strip_prefix(w)));
+        let unit = unit.is_some_and(|u| words.contains(&u.trim().to_lowercase().as_str()));
+        let written = match plain(bare.unwrap_or(&said).trim(), self.style) {
+            Ok(written) => written,
+            Err(both) => {
+                self.ambiguous(what, word, &both);
+                return None;
+            }
+        };
+        let read = written
+            .trim()
+            .parse::<f64>()
+            .ok()
+            .filter(|x| x.is_finite() && *x > 0.0 && *x < 1e6);
+        let missing = needed && bare.is_none() && !unit;
+        let (Some(number), false) = (read, missing) else {
+            let example = match (words.first(), needed) {
+                (Some(_), true) => "`42 dB(A)`",
+                (Some(_), false) => "`1.5 turns` or `no. 4`",
+                (None, _) => "`4`",
+            };
+            let code = if read.is_some() {
+                "unit-missing"
+            } else {
+                "number-expected"
+            };
+            self.say(
+                Diagnostic::error(
+                    code,
+                    word.inner(),
+                    format!("{what}: `{}` cannot be read", short(word.s.trim())),
+                )
+                .label("a number is expected, with its unit if it has one")
+                .help(format!("write it like {example}")),
+            );
+            return None;
+        };
+        let (_, last) = digits(&written)?;
+        Some(Value::Figure {
+            si: number,
+            rounding: 0.5 * last,
             number,
         })
     }

@@ -450,6 +450,7 @@ fn empty(survey: &Survey) -> Network {
         bypasses: Vec::new(),
         valve_tables: Vec::new(),
         readings: Vec::new(),
+        evidence: Vec::new(),
         zones: Vec::new(),
         tees: Vec::new(),
         states: Vec::new(),

@@ -1,7 +1,7 @@
 //! Valves' tables and readings.
 
 use super::build::Builder;
-use crate::network::{Reading, ValveTable};
+use crate::network::{Known, Reading, ValveTable};
 
 impl Builder<'_> {
     /// Valves' own tables, in file order.
@@ -20,8 +20,16 @@ impl Builder<'_> {
             .collect();
     }
 
-    /// Readings at emitters and sources that were laid.
+    /// Readings at emitters and sources that were laid, and what was seen or measured.
     pub fn readings(&mut self) {
+        let evidence = &self.survey.evidence;
+        for (names, known) in [
+            (&evidence.seen, Known::Seen),
+            (&evidence.measured, Known::Measured),
+        ] {
+            let names = names.iter().map(|n| (n.value.clone(), known));
+            self.network.evidence.extend(names);
+        }
         for r in &self.survey.readings {
             let name = &r.name.value;
             let emitter = self.network.emitters.iter().position(|e| &e.name == name);

@@ -3,12 +3,13 @@
 
 use super::{Block, Maker, Reader, Table};
 use crate::check::Verdict;
-use crate::network::Run;
+use crate::network::{Known, Run};
 use crate::report::explain::line;
 use crate::report::words;
 
 impl Maker<'_> {
     pub(super) fn inputs(&mut self) {
+        self.evidence();
         self.guesses();
         self.readings();
         if self.choice.reader == Reader::Reviewer {
@@ -119,10 +120,29 @@ impl Maker<'_> {
 
     /// How a run is known.
     pub(super) fn known(&self, run: &Run) -> &'static str {
-        match run.doubts.is_empty() {
-            true => "stated",
-            false => "guessed",
+        match (run.doubts.is_empty(), self.study().network.known(&run.name)) {
+            (true, Some(Known::Measured)) => "measured",
+            (true, Some(Known::Seen)) => "seen",
+            (true, None) => "stated",
+            (false, None) => "guessed",
+            (false, Some(_)) => "part guessed",
         }
+    }
+
+    /// What was seen and measured, in one sentence each.
+    fn evidence(&mut self) {
+        let network = &self.study().network;
+        for (known, word) in [(Known::Seen, "Seen"), (Known::Measured, "Measured")] {
+            let names = network.evidence.iter().filter(|(_, k)| *k == known);
+            let names: Vec<String> = names.map(|(name, _)| self.speak.name(name)).collect();
+            if !names.is_empty() {
+                self.paragraph(format!("{word} in the house: {}.", names.join(", ")));
+            }
+        }
+        self.paragraph(match network.evidence.is_empty() {
+            true => "The file does not say what of it was seen or measured in the house: what is no guess is stated.",
+            false => "What is neither seen, measured nor guessed is stated in the file.",
+        });
     }
 
     /// The file with numbered lines, so that every line that is named can be looked up.

@@ -101,7 +101,7 @@ impl Section {
             Section::Drawing => "Schematic",
             Section::Plots => "Plots",
             Section::Schedules => "Schedules",
-            Section::Inputs => "Inputs: stated, measured, guessed",
+            Section::Inputs => "Inputs: seen, measured, stated, guessed",
             Section::Settings => "Settings and commissioning sheet",
             Section::Valves => "When valves close",
             Section::Assumptions => "Assumptions, methods, checks and limits",

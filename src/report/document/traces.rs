@@ -220,7 +220,7 @@ impl Maker<'_> {
         for input in &found.inputs {
             let word = match input.evidence {
                 Evidence::Assumed | Evidence::Guessed | Evidence::Measured => input.evidence.word(),
-                Evidence::Stated | Evidence::Table | Evidence::Found => continue,
+                Evidence::Seen | Evidence::Stated | Evidence::Table | Evidence::Found => continue,
             };
             let what = match input.what.split_once(" of ") {
                 Some((what, _)) if input.symbol.contains('_') => what,

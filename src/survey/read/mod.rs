@@ -179,6 +179,7 @@ impl Reader<'_> {
         survey.valve_tables = self.valve_tables(&valve_tables);
         let readings = table(self, "reading");
         survey.readings = self.readings(&readings);
+        survey.evidence = self.evidence(at("evidence"));
         let prices = table(self, "prices");
         survey.prices = self.prices(&prices);
         let openings = table(self, "opening");

@@ -5,7 +5,7 @@ use super::text::Text;
 use crate::catalogue::PriceTable;
 use crate::diag::{Diagnostic, nearest};
 use crate::survey::keys::{self, Dim};
-use crate::survey::{At, Opening, Panel, PlanWords, Priced, Prices};
+use crate::survey::{At, Evidence, Opening, Panel, PlanWords, Priced, Prices};
 use crate::units::Sign;
 use toml::de::DeTable;
 
@@ -256,6 +256,28 @@ impl Reader<'_> {
         }
         self.finish(&fields);
         plan
+    }
+
+    /// `[evidence]`.
+    pub fn evidence(&mut self, value: Option<&Value<'_>>) -> Evidence {
+        let mut evidence = Evidence::default();
+        let (Some(value), Some(section)) = (value, keys::section("evidence")) else {
+            return evidence;
+        };
+        let example = "an `[evidence]` heading with lines below it";
+        let Some(table) = self.table("`evidence`", value, example) else {
+            return evidence;
+        };
+        let mut fields = self.fields(section, "`evidence`".into(), value.span(), table);
+        evidence.seen = self.names(&mut fields, "seen");
+        evidence.measured = self.names(&mut fields, "measured");
+        for name in evidence.seen.iter().chain(&evidence.measured) {
+            if !self.names.is("source", &name.value) {
+                self.run_known(name);
+            }
+        }
+        self.finish(&fields);
+        evidence
     }
 
     fn run_known(&mut self, name: &At<String>) {
