@@ -17,6 +17,10 @@ pub struct PriceTable {
     pub work: Vec<WorkPrice>,
     /// Fittings, valves and devices.
     pub item: ItemPrices,
+    /// Second pipes beside old ones.
+    pub beside: BesidePrice,
+    /// Devices and valves of a freer pattern.
+    pub freer: FreerPrices,
     /// Radiators.
     pub radiator: RadiatorPrices,
     /// Valve bodies.
@@ -79,6 +83,40 @@ pub struct ItemPrices {
     pub again: f64,
     /// Work of putting one bend in the place of an elbow.
     pub bend_work: f64,
+}
+
+/// A second pipe beside an old one.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BesidePrice {
+    /// Share of the work per metre of pipe that is taken out and laid anew.
+    pub work: f64,
+}
+
+/// A device or valve of a freer pattern, fitted.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FreerPrices {
+    /// Money each.
+    pub each: f64,
+    /// More for each mm of the pipe's outside diameter.
+    pub grows: f64,
+    /// Rooms upset by fitting one.
+    pub rooms: f64,
+    /// Days for which they are.
+    pub days: f64,
+    /// What takes the place of valves that are narrow by design.
+    pub swaps: Vec<Swap>,
+}
+
+/// A valve and what takes its place.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Swap {
+    /// Word of the catalogue.
+    pub from: String,
+    /// Word of the catalogue.
+    pub to: String,
 }
 
 /// Panel radiators.
@@ -183,6 +221,9 @@ mod tests {
                 Some(&pipe.word)
             );
             assert!(pipe.per_m > 0.0 && pipe.stock > 0.0);
+        }
+        for swap in &table.freer.swaps {
+            assert!(catalogue.item(&swap.from).is_some() && catalogue.item(&swap.to).is_some());
         }
         for row in &catalogue.lies {
             assert!(table.work(row.lies).is_some(), "{:?}", row.lies);

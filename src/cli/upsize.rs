@@ -33,7 +33,7 @@ pub struct Args {
     /// Show every best trade between money and disruption
     #[arg(long)]
     frontier: bool,
-    /// Let one emitter have a larger drop than the design's (7 or 10 K) where that comes cheaper
+    /// Let one emitter have a larger drop than the design's (up to 10 K) where that comes cheaper
     #[arg(long)]
     larger_drop: bool,
     /// Find the cheapest plan for each flow temperature from 35 to 55 °C and each drop from 5 to 10 K
@@ -72,7 +72,7 @@ enum Least {
 /// Flow temperatures of the table, °C.
 const FLOWS_C: [f64; 5] = [35.0, 40.0, 45.0, 50.0, 55.0];
 /// Drops of the table, K.
-const DROPS_K: [f64; 3] = [5.0, 7.0, 10.0];
+const DROPS_K: [f64; 6] = [5.0, 6.0, 7.0, 8.0, 9.0, 10.0];
 
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     args.target.permit(Some(&args.file), io)?;

@@ -5,6 +5,7 @@
 //! forms a tree is looked at. Nodes are taken best bound first (Land and Doig 1960), so the first node whose own
 //! solution satisfies everything is the optimum, and the bound of the queue is the proof.
 
+use super::answer::{Answer, Cut, End, Look};
 use super::problem::{Objective, Problem};
 use super::relax::{Node, Relaxed};
 use std::cmp::Reverse;
@@ -12,40 +13,14 @@ use std::collections::{BTreeSet, BinaryHeap};
 
 /// Nodes after which a search stops and states its gap instead of going on for hours.
 const NODE_LIMIT: usize = 20_000;
-/// Money of one point of disruption where disruption counts first: more than any plan costs.
-const DISRUPTION_FIRST: i64 = 1_000_000_000_000;
-/// Steps of one hundredth where money counts first, so that disruption breaks ties.
-const MONEY_FIRST: i64 = 1 << 16;
 /// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
 pub(super) const ROUNDING_PA: f64 = 1e-9;
 
-/// What a search found.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Answer {
-    /// One choice per decision.
-    pub picks: Vec<usize>,
-    /// Money, hundredths of the currency.
-    pub money: i64,
-    /// Points of disruption.
-    pub disruption: u32,
-    /// Worst row: over its limit by this, Pa (negative: to spare), and its index.
-    pub excess_pa: (f64, usize),
-    /// Proved lower bound of the objective, in the objective's own steps, and the objective reached.
-    pub bound: (i64, i64),
-    /// Nodes looked at.
-    pub nodes: usize,
-}
-
-impl Answer {
-    /// Share by which the answer may be dearer than the best, 0 when it is proved.
-    pub fn gap(&self) -> f64 {
-        let (bound, reached) = self.bound;
-        if reached <= bound {
-            0.0
-        } else {
-            (reached - bound) as f64 / reached.max(1) as f64
-        }
-    }
+/// Whole sets as cuts.
+fn whole(sets: &[Vec<usize>]) -> Vec<Cut> {
+    let cuts = sets.iter();
+    cuts.map(|set| set.iter().copied().enumerate().collect())
+        .collect()
 }
 
 /// The least set of choices for which every row holds, `None` if there is none.
@@ -57,7 +32,26 @@ pub fn cheapest(
     forbidden: &[Vec<usize>],
 ) -> Option<Answer> {
     let search = Search::new(problem, objective, Aim::Cheapest);
-    search.run(Node::root(problem), forbidden, i64::MAX)
+    let mut cuts = whole(forbidden);
+    search
+        .run(Node::root(problem), &mut cuts, i64::MAX, None)
+        .answer()
+}
+
+/// The least set for which every row holds and that `look` finds to work, dearer than nothing by at most `cap`.
+///
+/// Every set that fails joins the cuts, and the search goes on where it was.
+pub fn cheapest_that(
+    problem: &Problem,
+    objective: Objective,
+    cuts: &mut Vec<Cut>,
+    cap: i64,
+    most_disruption: Option<u32>,
+    look: &mut dyn FnMut(&Answer) -> Look,
+) -> End {
+    let mut search = Search::new(problem, objective, Aim::Cheapest);
+    search.most_disruption = most_disruption;
+    search.run(Node::root(problem), cuts, cap, Some(look))
 }
 
 /// The least set that does not contain all changes of `best` (choices other than `keep` of each decision).
@@ -69,16 +63,17 @@ pub fn not_containing(
     forbidden: &[Vec<usize>],
 ) -> Option<Answer> {
     let search = Search::new(problem, objective, Aim::Cheapest);
-    let mut least: Option<Answer> = None;
-    for d in (0..best.len()).filter(|&d| best[d] != keep[d]) {
-        let mut node = Node::root(problem);
-        node.allowed[d][best[d]] = false;
-        let cap = least.as_ref().map_or(i64::MAX, |a| a.bound.1 - 1);
-        if let Some(answer) = search.run(node, forbidden, cap) {
-            least = Some(answer);
-        }
-    }
-    least
+    let mut cuts = whole(forbidden);
+    cuts.push(changes(best, keep));
+    search
+        .run(Node::root(problem), &mut cuts, i64::MAX, None)
+        .answer()
+}
+
+/// The changes of a set as a cut: what no plan contains that leaves something of it out.
+pub fn changes(best: &[usize], keep: &[usize]) -> Cut {
+    let all = best.iter().copied().enumerate();
+    all.filter(|(d, pick)| keep[*d] != *pick).collect()
 }
 
 /// Up to `count` sets that cost less than `best` and break a row, the ones nearest to holding first.
@@ -93,7 +88,8 @@ pub fn nearest_cheaper(
     // Murty (1968): take the best of each part, then split its part so that it is left out
     let mut parts: Vec<(Answer, Node)> = Vec::new();
     let root = Node::root(problem);
-    parts.extend(search.run(root.clone(), &[], cap).map(|a| (a, root)));
+    let run = |node: Node| search.run(node, &mut Vec::new(), cap, None).answer();
+    parts.extend(run(root.clone()).map(|a| (a, root)));
     let mut found = Vec::new();
     while found.len() < count && !parts.is_empty() {
         let at = (0..parts.len())
@@ -114,7 +110,7 @@ pub fn nearest_cheaper(
             }
             let mut part = rest.clone();
             part.allowed[d][answer.picks[d]] = false;
-            parts.extend(search.run(part.clone(), &[], cap).map(|a| (a, part)));
+            parts.extend(run(part.clone()).map(|a| (a, part)));
             rest.fix(d, answer.picks[d]);
         }
         if answer.excess_pa.0 > ROUNDING_PA {
@@ -129,12 +125,14 @@ pub fn nearest_cheaper(
 /// Every plan on it is the cheapest for its disruption; the flag of a plan is false if the search for it ended on
 /// its node limit, so that it may not be the last word.
 pub fn frontier_of_disruption(problem: &Problem, forbidden: &[Vec<usize>]) -> Vec<(Answer, bool)> {
+    let mut cuts = whole(forbidden);
     let mut out: Vec<(Answer, bool)> = Vec::new();
     let mut most = None;
     loop {
         let mut search = Search::new(problem, Objective::Money, Aim::Cheapest);
         search.most_disruption = most;
-        let Some(answer) = search.run(Node::root(problem), forbidden, i64::MAX) else {
+        let end = search.run(Node::root(problem), &mut cuts, i64::MAX, None);
+        let Some(answer) = end.answer() else {
             break;
         };
         let last = answer.disruption;
@@ -172,8 +170,8 @@ enum Untrue {
     Opening(usize),
     /// It breaks a row.
     Row(usize),
-    /// It is one of the forbidden sets.
-    Forbidden,
+    /// It holds choices that must not stand together.
+    Cut(usize),
 }
 
 pub(super) struct Search<'p> {
@@ -204,16 +202,18 @@ impl<'p> Search<'p> {
     }
 
     pub(super) fn price(&self, money: i64, disruption: u32) -> i64 {
-        let points = i64::from(disruption);
-        match self.objective {
-            Objective::Money => money * MONEY_FIRST + points,
-            Objective::Disruption => points * DISRUPTION_FIRST + money,
-            Objective::Weighted(each) => money + points * each,
-        }
+        self.objective.price(money, disruption)
     }
 
-    /// Best first over parts of the space; `cap` is the most that an answer may cost.
-    fn run(&self, root: Node, forbidden: &[Vec<usize>], cap: i64) -> Option<Answer> {
+    /// Best first over parts of the space; `cap` is the most that an answer may cost. With `look` only what that finds
+    /// to work is an answer.
+    fn run(
+        &self,
+        root: Node,
+        cuts: &mut Vec<Cut>,
+        cap: i64,
+        mut look: Option<&mut dyn FnMut(&Answer) -> Look>,
+    ) -> End {
         let mut queue = Queue {
             cap,
             heap: BinaryHeap::new(),
@@ -232,8 +232,9 @@ impl<'p> Search<'p> {
             }
             seen += 1;
             if seen > NODE_LIMIT {
-                if let Some(b) = &mut best {
-                    b.bound.0 = b.bound.0.min(key.0);
+                match &mut best {
+                    Some(b) => b.bound.0 = b.bound.0.min(key.0),
+                    None => return End::Stopped(key.0),
                 }
                 break;
             }
@@ -244,30 +245,49 @@ impl<'p> Search<'p> {
             let (money, disruption) = self.problem.cost(picks);
             let cost = self.price(money, disruption);
             let excess_pa = self.problem.excess(picks);
-            let forbid = forbidden.contains(picks);
+            let cut = cuts
+                .iter()
+                .position(|cut| cut.iter().all(|&(d, c)| picks[d] == c));
             let holds = self.aim == Aim::LeastExcess || excess_pa.0 <= ROUNDING_PA;
             let within = self.most_disruption.is_none_or(|most| disruption <= most);
             let better = best
                 .as_ref()
                 .is_none_or(|b| self.key(cost, excess_pa.0) < self.key(b.bound.1, b.excess_pa.0));
-            if !forbid && holds && within && cost <= cap && better {
-                best = Some(Answer {
+            let mut untrue = self.untrue(&node, &relaxed, excess_pa, cut);
+            if cut.is_none() && holds && within && cost <= cap && better {
+                let answer = Answer {
                     picks: picks.clone(),
                     money,
                     disruption,
                     excess_pa,
                     bound: (cost, cost),
-                    nodes: 0,
-                });
+                    nodes: seen,
+                };
+                match (&mut look, &untrue) {
+                    (None, _) => best = Some(answer),
+                    // a look costs much: only at what would be the answer
+                    (Some(look), None) => match look(&answer) {
+                        Look::Works => return End::Found(answer),
+                        Look::Enough => return End::Stopped(key.0),
+                        Look::Fails(decisions) => {
+                            cuts.push(decisions.into_iter().map(|d| (d, picks[d])).collect());
+                            untrue = Some(Untrue::Cut(cuts.len() - 1));
+                        }
+                    },
+                    (Some(_), Some(_)) => {}
+                }
             }
-            if let Some(untrue) = self.untrue(&node, &relaxed, excess_pa, forbid) {
-                self.branch(node, &relaxed.picks, untrue, &mut queue);
+            if let Some(untrue) = untrue {
+                self.branch(node, cuts, untrue, &mut queue);
             }
         }
-        best.map(|mut b| {
-            b.nodes = seen;
-            b
-        })
+        match best {
+            Some(mut b) => {
+                b.nodes = seen;
+                End::Found(b)
+            }
+            None => End::None,
+        }
     }
 
     /// What is untrue about a relaxation's solution, if anything.
@@ -276,7 +296,7 @@ impl<'p> Search<'p> {
         node: &Node,
         relaxed: &Relaxed,
         excess_pa: (f64, usize),
-        forbid: bool,
+        cut: Option<usize>,
     ) -> Option<Untrue> {
         let dearest = self
             .problem
@@ -299,7 +319,7 @@ impl<'p> Search<'p> {
         } else if excess_pa.0 > allowance {
             Some(Untrue::Row(excess_pa.1))
         } else {
-            forbid.then_some(Untrue::Forbidden)
+            cut.map(Untrue::Cut)
         }
     }
 
@@ -363,9 +383,9 @@ impl<'p> Search<'p> {
         row.loss_pa(&self.problem.decisions, picks) - row.limit_pa
     }
 
-    /// Splits a node where its relaxation is untrue: a free opening in use, then a forbidden set, then a broken row.
+    /// Splits a node where its relaxation is untrue: a free opening in use, a broken row, or a cut.
     /// A node whose own solution is true and allowed has nothing better inside and is not split.
-    fn branch(&self, node: Node, picks: &[usize], untrue: Untrue, queue: &mut Queue) {
+    fn branch(&self, node: Node, cuts: &[Cut], untrue: Untrue, queue: &mut Queue) {
         match untrue {
             Untrue::Opening(opening) => {
                 for state in [true, false] {
@@ -374,10 +394,10 @@ impl<'p> Search<'p> {
                     self.enqueue(part, queue);
                 }
             }
-            Untrue::Forbidden => {
-                // Murty (1968): parts that together leave out exactly this set
+            Untrue::Cut(cut) => {
+                // Murty (1968): parts that together leave out exactly the sets that hold all of it
                 let mut rest = node;
-                for (d, &pick) in picks.iter().enumerate() {
+                for &(d, pick) in &cuts[cut] {
                     if rest.allowed[d].iter().filter(|&&a| a).count() > 1 {
                         let mut part = rest.clone();
                         part.allowed[d][pick] = false;

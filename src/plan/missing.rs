@@ -1,9 +1,9 @@
 //! What is missing where no plan on offer works.
 
+use super::change::What;
 use super::model::Breaks;
 use super::offer::Offers;
 use super::search::{Found, House};
-use super::site::What;
 
 /// Each thing that keeps every plan from working, in words; the first is what to look at first.
 pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
@@ -21,10 +21,12 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
         let (is, limit) = r.figures;
         let best = match &slot.offers[r.offer].change.what {
             What::Keep => "as it is".to_owned(),
-            What::Pipe(word) => format!("with {word}"),
+            What::Pipe(word, false) => format!("with {word}"),
+            What::Pipe(word, true) => format!("with {word} and bends"),
+            What::Beside(word) => format!("with {word} beside it"),
             What::Bends => "with bends".to_owned(),
             What::Radiator(panel) => format!("with {}", panel.words()),
-            What::Valve(word, _) => format!("with {word}"),
+            What::Valve(word, _) | What::Device(word, _) => format!("with {word}"),
         };
         let says = |unit: &str, digits: usize| {
             format!("{is:.digits$} {unit} where the limit is {limit:.digits$} {unit}")
@@ -108,11 +110,11 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
             }
             None if found.stopped => list.push(format!(
                 "{} sets were looked at in full and all fail; the search ended there",
-                found.cut.len()
+                found.looked_at
             )),
             None => list.push(format!(
                 "all {} sets that the pump could serve fail a check as the house runs",
-                found.cut.len()
+                found.looked_at
             )),
         }
     }

@@ -2,14 +2,15 @@
 
 use super::model::Model;
 use super::offer::Offers;
+use crate::catalogue::Catalogue;
 use crate::hydraulics::tee;
-use crate::network::{ElementId, Law, Network, PartLaw, Tee};
+use crate::network::{ElementId, Law, Network, PartLaw, PlaceId, Tee};
 use crate::solve::SolveError;
 use crate::view::Required;
 use std::collections::BTreeMap;
 
 /// Bore of the narrowest pipe of a law, m.
-fn bore_m(law: &Law) -> Option<f64> {
+pub(super) fn bore_m(law: &Law) -> Option<f64> {
     let Law::Parts(parts) = law else { return None };
     let bores = parts.iter().filter_map(|p| match p.law {
         PartLaw::Friction { bore_m, .. } => Some(bore_m),
@@ -18,14 +19,15 @@ fn bore_m(law: &Law) -> Option<f64> {
     bores.reduce(f64::min)
 }
 
-/// What passing a tee from its common leg to another gains or loses over the tee as it is, by choice of the common leg.
+/// What passing a tee from its common leg to another loses at least, by choice of the common leg.
 pub(super) struct Passage {
+    pub place: PlaceId,
     common: ElementId,
     leg: ElementId,
     /// Slot of the common leg.
     pub slot: Option<usize>,
-    /// By choice of that slot, Pa; one figure where it has none.
-    pub change_pa: Vec<f64>,
+    /// By choice of that slot, Pa; one figure where it has none. Negative where the stream gains.
+    pub loss_pa: Vec<f64>,
 }
 
 impl Passage {
@@ -36,17 +38,26 @@ impl Passage {
     }
 }
 
-/// The least that each tee can lose on each of its ways.
+/// The least that each tee can lose on each of its ways. `moves`: elements whose flow hangs on what is chosen.
 pub(super) fn tees(
     network: &Network,
     r: &Required,
     owner: &BTreeMap<ElementId, usize>,
     m: &Model,
     offers: &Offers,
+    moves: &dyn Fn(ElementId) -> bool,
 ) -> Result<Vec<Passage>, SolveError> {
     let mut list = Vec::new();
     for t in &network.tees {
         let ids = [t.straight.0, t.straight.1, t.branch];
+        if ids.iter().any(|id| moves(*id)) {
+            let narrowest = ids.iter().zip([t.bores_m.0, t.bores_m.1, t.bores_m.2]);
+            let narrowest = narrowest
+                .map(|(id, bore)| range(*id, bore, owner, m, offers).0)
+                .fold(f64::INFINITY, f64::min);
+            moving(network, r, t, (ids, narrowest), moves, &mut list)?;
+            continue;
+        }
         let mut flow_in = [0.0; 3];
         for (flow, id) in flow_in.iter_mut().zip(ids) {
             let into = if network.ends(id).1 == t.place {
@@ -69,7 +80,6 @@ pub(super) fn tees(
         let rho =
             crate::view::properties(network, ids[common], r.temperature_c[ids[common].index()])?
                 .rho_kg_m3;
-        let now = tee::pressures(flow_in, bores, rho);
         let others: Vec<usize> = (0..3).filter(|leg| *leg != common).collect();
         let swaps = may_swap(t, &ids, &others, bores, owner, m, offers);
         let slot = owner.get(&ids[common]).copied();
@@ -90,7 +100,7 @@ pub(super) fn tees(
         for &leg in &others {
             // loss in the direction of flow: the common leg's pressure is the place's
             let sign = flow_in[leg].signum();
-            let change_pa: Vec<f64> = choices
+            let loss_pa: Vec<f64> = choices
                 .iter()
                 .map(|&bore| {
                     let mut b = bores;
@@ -98,36 +108,76 @@ pub(super) fn tees(
                     let mut loss = sign * tee::pressures(flow_in, b, rho)[leg];
                     if swaps {
                         // the other of the two in line with the common leg
-                        for (order, was) in swapped(common) {
+                        for order in swapped(common) {
                             let f = order.map(|k| flow_in[k]);
                             let p = tee::pressures(f, order.map(|k| b[k]), rho);
-                            if let Some(at) = was.iter().position(|k| *k == leg) {
+                            if let Some(at) = order.iter().position(|k| *k == leg) {
                                 loss = loss.min(sign * p[at]);
                             }
                         }
                     }
-                    loss - sign * now[leg]
+                    loss
                 })
                 .collect();
-            if change_pa.iter().any(|c| *c != 0.0) {
-                list.push(Passage {
-                    common: ids[common],
-                    leg: ids[leg],
-                    slot,
-                    change_pa,
-                });
-            }
+            list.push(Passage {
+                place: t.place,
+                common: ids[common],
+                leg: ids[leg],
+                slot,
+                loss_pa,
+            });
         }
     }
     Ok(list)
 }
 
-/// The two ways to put the other legs at a tee, as orders of (straight, straight, branch) with the same twice, once to
-/// read flows by and once to find a leg again.
-fn swapped(common: usize) -> [([usize; 3], [usize; 3]); 2] {
+/// A tee whose split moves loses on any of its ways at least what the table's least says of the largest flow that can
+/// be there.
+fn moving(
+    network: &Network,
+    r: &Required,
+    t: &Tee,
+    (ids, narrowest_m): ([ElementId; 3], f64),
+    moves: &dyn Fn(ElementId) -> bool,
+    list: &mut Vec<Passage>,
+) -> Result<(), SolveError> {
+    let largest = r.flow_kg_s.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
+    let standing = ids.iter().filter(|id| !moves(**id));
+    // a leg that stands carries the total of the two that move against each other
+    let total = match standing.clone().count() {
+        1 => standing.map(|id| r.flow_kg_s[id.index()].abs()).sum(),
+        _ => largest,
+    };
+    let rows = Catalogue::embedded().tees.iter();
+    let least = rows
+        .flat_map(|row| {
+            [
+                row.dividing_branch,
+                row.dividing_through,
+                row.combining_branch,
+                row.combining_through,
+            ]
+        })
+        .fold(0.0_f64, f64::min);
+    let at = crate::view::properties(network, ids[0], r.temperature_c[ids[0].index()])?;
+    let area = crate::hydraulics::friction::area_m2(narrowest_m);
+    let loss = least * total * total / (2.0 * at.rho_kg_m3 * area * area);
+    for (common, leg) in [(0, 1), (0, 2), (1, 2)] {
+        list.push(Passage {
+            place: t.place,
+            common: ids[common],
+            leg: ids[leg],
+            slot: None,
+            loss_pa: vec![loss],
+        });
+    }
+    Ok(())
+}
+
+/// The two ways to put the other legs at a tee, as orders of (straight, straight, branch).
+fn swapped(common: usize) -> [[usize; 3]; 2] {
     let (a, b) = ((common + 1) % 3, (common + 2) % 3);
-    let (one, two) = ([common, a, b], [common, b, a]);
-    [(one, one), (two, two)]
+    [[common, a, b], [common, b, a]]
 }
 
 /// Whether sizes on offer can change which leg goes straight on.
@@ -143,20 +193,27 @@ fn may_swap(
     if t.bull_head || !others.iter().any(|&o| owner.contains_key(&ids[o])) {
         return false;
     }
-    let range = |leg: usize| {
-        let Some(&s) = owner.get(&ids[leg]) else {
-            return (bores[leg], bores[leg]);
-        };
-        let of = m.offers[s].iter().filter_map(|&o| {
-            let laws = &offers.slots[s].offers[o].laws;
-            laws.iter()
-                .find(|(e, _)| *e == ids[leg])
-                .and_then(|(_, l)| bore_m(l))
-        });
-        of.fold((bores[leg], bores[leg]), |(low, high), b| {
-            (low.min(b), high.max(b))
-        })
-    };
-    let (a, b) = (range(others[0]), range(others[1]));
+    let of = |leg: usize| range(ids[leg], bores[leg], owner, m, offers);
+    let (a, b) = (of(others[0]), of(others[1]));
     !(a.0 > b.1 || b.0 > a.1)
+}
+
+/// The least and the largest bore that any choice gives an element, m.
+fn range(
+    id: ElementId,
+    now_m: f64,
+    owner: &BTreeMap<ElementId, usize>,
+    m: &Model,
+    offers: &Offers,
+) -> (f64, f64) {
+    let Some(&s) = owner.get(&id) else {
+        return (now_m, now_m);
+    };
+    let of = m.offers[s].iter().filter_map(|&o| {
+        let laws = &offers.slots[s].offers[o].laws;
+        laws.iter()
+            .find(|(e, _)| *e == id)
+            .and_then(|(_, l)| bore_m(l))
+    });
+    of.fold((now_m, now_m), |(low, high), b| (low.min(b), high.max(b)))
 }

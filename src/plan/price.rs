@@ -1,6 +1,7 @@
 //! What a change costs: the user's prices, else the embedded ones, which are invented.
 
-use super::site::{BEND, Change, Site, What, elbows};
+use super::change::{Change, What, second};
+use super::site::{BEND, Route, Site, elbows, likeliest_word};
 use crate::catalogue::{Catalogue, Class, PriceTable, WorkPrice};
 use crate::survey::{Item, ItemKind, Leg, Lies, Panel, Priced, Survey};
 
@@ -126,28 +127,65 @@ impl<'s> PriceList<'s> {
         once
     }
 
+    /// Words of pipes that may be laid beside a run: those with a price per metre, or with a price for just that.
+    pub fn beside(&self, owner: &str) -> Vec<&'s str> {
+        let mut words: Vec<&str> = Vec::new();
+        let own = self.survey.prices.rows.iter().filter_map(|(p, _)| match p {
+            Priced::Pipe(word) => Some(word.as_str()),
+            Priced::Beside { run, pipe } if run == owner => Some(pipe.as_str()),
+            _ => None,
+        });
+        words.extend(own);
+        if !self.survey.plan.own_prices {
+            words.extend(self.table.pipe.iter().map(|p| p.word.as_str()));
+        }
+        words.sort_unstable();
+        words.dedup();
+        words
+    }
+
     /// What a change costs without the opening of places, or what has no price.
     ///
     /// # Errors
     /// What has no price, in words.
     pub fn bill(&self, change: &Change) -> Result<Vec<Line>, String> {
         let owner = change.site.owner(self.survey);
-        match &change.what {
-            What::Keep => Ok(Vec::new()),
-            What::Pipe(word) => {
+        match (&change.what, change.site) {
+            (What::Pipe(word, bends), Site::Pipe(route)) => {
                 let run = |p: &Priced| matches!(p, Priced::Run { run, pipe } if run == owner && pipe == word);
                 if let Some(money) = self.own(run) {
                     return Ok(vec![whole(money)]);
                 }
                 let mut lines = Vec::new();
-                for (leg, pipes) in change.site.legs(self.survey) {
-                    self.relay(&mut lines, leg, pipes, word)?;
+                // as it is then, bends and all
+                let mut changed = self.survey.clone();
+                change.apply(&mut changed);
+                for (leg, pipes) in route.legs(&changed) {
+                    self.relay(&mut lines, leg, pipes, word, 1.0)?;
+                }
+                if *bends {
+                    self.bending(&mut lines, route);
                 }
                 Ok(lines)
             }
-            What::Bends => self.bends(change.site),
-            What::Radiator(panel) => self.radiator(owner, panel).map(|line| vec![line]),
-            What::Valve(word, _) => {
+            (What::Beside(word), Site::Pipe(route)) => {
+                let beside = |p: &Priced| matches!(p, Priced::Beside { run, pipe } if run == owner && pipe == word);
+                if let Some(money) = self.own(beside) {
+                    return Ok(vec![whole(money)]);
+                }
+                let mut lines = Vec::new();
+                for (leg, pipes) in route.legs(self.survey) {
+                    let leg = second(leg, word);
+                    self.relay(&mut lines, &leg, pipes, word, self.table.beside.work)?;
+                }
+                Ok(lines)
+            }
+            (What::Bends, Site::Pipe(route)) => self.bends(route),
+            (What::Device(word, kv), Site::Device(route, leg, item)) => {
+                self.device(route, leg, item, word, kv.map(|kv| kv.0))
+            }
+            (What::Radiator(panel), _) => self.radiator(owner, panel).map(|line| vec![line]),
+            (What::Valve(word, _), _) => {
                 let item = |p: &Priced| matches!(p, Priced::Item(w) if w == word);
                 let (money, own) = self
                     .either(item, || Some(self.table.valve.each))
@@ -159,7 +197,41 @@ impl<'s> PriceList<'s> {
                     own,
                 }])
             }
+            _ => Ok(Vec::new()),
         }
+    }
+
+    /// A device or valve along a line, fitted; by its own word if the file prices that.
+    fn device(
+        &self,
+        route: Route,
+        leg: usize,
+        item: usize,
+        word: &str,
+        kv: Option<f64>,
+    ) -> Result<Vec<Line>, String> {
+        let Some((leg, pipes)) = route.legs(self.survey).into_iter().nth(leg) else {
+            return Ok(Vec::new());
+        };
+        let Some(item) = leg.items.get(item) else {
+            return Ok(Vec::new());
+        };
+        let pipe = likeliest_word(leg);
+        let freer = &self.table.freer;
+        let (money, own) = self
+            .either(
+                |p| matches!(p, Priced::Item(w) if w == word),
+                || Some(freer.each + freer.grows * outside_mm(&pipe)),
+            )
+            .ok_or_else(|| format!("`{word}`"))?;
+        let count = f64::from(item.count * if item.side.is_some() { 1 } else { pipes });
+        let words = kv.map_or(word.to_owned(), |kv| format!("{word} kv {kv}"));
+        Ok(vec![Line {
+            goods: Goods::Item(words, pipe),
+            quantity: count,
+            money: hundredths(money * count),
+            own,
+        }])
     }
 
     /// Pipe, fittings and work of one leg in another pipe.
@@ -169,6 +241,7 @@ impl<'s> PriceList<'s> {
         leg: &Leg,
         pipes: u32,
         word: &str,
+        work_share: f64,
     ) -> Result<(), String> {
         let metres = leg.length.likeliest.0 * f64::from(pipes);
         let outside_mm = outside_mm(word);
@@ -188,7 +261,10 @@ impl<'s> PriceList<'s> {
         let (work, own) = self
             .either(
                 |p| *p == Priced::Work(lies),
-                || self.work(lies).map(|w| w.per_m + w.grows * outside_mm),
+                || {
+                    let row = self.work(lies)?;
+                    Some((row.per_m + row.grows * outside_mm) * work_share)
+                },
             )
             .ok_or_else(|| format!("`work {}`", place(lies)))?;
         lines.push(Line {
@@ -250,35 +326,43 @@ impl<'s> PriceList<'s> {
         Ok(())
     }
 
-    fn bends(&self, site: Site) -> Result<Vec<Line>, String> {
+    fn bends(&self, route: Route) -> Result<Vec<Line>, String> {
         let mut lines = Vec::new();
-        for (leg, pipes) in site.legs(self.survey) {
+        for (leg, pipes) in route.legs(self.survey) {
             let count = f64::from(elbows(leg, pipes));
             let pipe = super::site::pipe_words(leg);
-            let fitting = self.table.item.fitting;
-            let outside_mm = outside_mm(&pipe);
-            let (money, own) = self
-                .either(
-                    |p| matches!(p, Priced::Item(w) if w == BEND),
-                    || Some(fitting.each + fitting.grows * outside_mm),
-                )
-                .ok_or_else(|| format!("`{BEND}`"))?;
+            let (money, own) = self.bend(&pipe).ok_or_else(|| format!("`{BEND}`"))?;
             lines.push(Line {
                 goods: Goods::Item(BEND.to_owned(), pipe),
                 quantity: count,
                 money: hundredths(money * count),
                 own,
             });
-            if !own {
-                lines.push(Line {
-                    goods: Goods::Work,
-                    quantity: count,
-                    money: hundredths(self.table.item.bend_work * count),
-                    own: false,
-                });
-            }
         }
+        self.bending(&mut lines, route);
         Ok(lines)
+    }
+
+    fn bend(&self, pipe: &str) -> Option<(f64, bool)> {
+        let fitting = self.table.item.fitting;
+        self.either(
+            |p| matches!(p, Priced::Item(w) if w == BEND),
+            || Some(fitting.each + fitting.grows * outside_mm(pipe)),
+        )
+    }
+
+    /// The work of making bends in the place of a line's elbows; a price of the file for a bend has it in.
+    fn bending(&self, lines: &mut Vec<Line>, route: Route) {
+        let legs = route.legs(self.survey).into_iter();
+        let count: u32 = legs.map(|(leg, pipes)| elbows(leg, pipes)).sum();
+        if !self.bend("").is_some_and(|(_, own)| own) && count > 0 {
+            lines.push(Line {
+                goods: Goods::Work,
+                quantity: f64::from(count),
+                money: hundredths(self.table.item.bend_work * f64::from(count)),
+                own: false,
+            });
+        }
     }
 
     fn radiator(&self, owner: &str, panel: &Panel) -> Result<Line, String> {

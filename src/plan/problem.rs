@@ -76,6 +76,28 @@ pub enum Objective {
     Weighted(i64),
 }
 
+/// Money of one point of disruption where disruption counts first: more than any plan costs.
+const DISRUPTION_FIRST: i64 = 1_000_000_000_000;
+/// Steps of one hundredth where money counts first, so that disruption breaks ties.
+const MONEY_FIRST: i64 = 1 << 16;
+
+impl Objective {
+    /// What money and disruption come to, in the objective's own steps.
+    pub fn price(self, money: i64, disruption: u32) -> i64 {
+        let points = i64::from(disruption);
+        match self {
+            Self::Money => money * MONEY_FIRST + points,
+            Self::Disruption => points * DISRUPTION_FIRST + money,
+            Self::Weighted(each) => money + points * each,
+        }
+    }
+
+    /// Money of which a price says that it is the least, hundredths; `None` where money does not count first.
+    pub fn money_of(self, price: i64) -> Option<i64> {
+        (self == Self::Money).then_some(price / MONEY_FIRST)
+    }
+}
+
 impl Problem {
     /// Money and disruption of a set of choices, openings paid once.
     ///

@@ -1,13 +1,15 @@
 //! Radiators on offer: what fits a wall, and what it gives.
 
+use super::change::{Change, What};
 use super::offer::Finder;
-use super::site::{Change, Site, What};
+use super::site::Site;
 use crate::catalogue::{Catalogue, PriceTable};
 use crate::network::{HeatLaw, expand};
 use crate::survey::{Mean, Panel};
 
 impl Finder<'_> {
-    /// Radiators that fit the wall, each the cheapest of its output.
+    /// Radiators that fit the wall, without those that a cheaper one equals at every temperature of the water: its own loss
+    /// is that of its tails whatever it is, so that such a one can win nothing.
     pub fn radiators(&mut self, emitter: usize, name: &str) -> Vec<What> {
         let e = &self.survey.emitters[emitter];
         let own = self.prices.panels(&e.name.value);
@@ -33,7 +35,9 @@ impl Finder<'_> {
                 }));
             }
         }
-        let mut fit: Vec<(i64, f64, Panel)> = Vec::new();
+        // what a radiator gives at the rating and at a tenth of its excess: outputs are powers of the excess, and two
+        // powers cross at most once, so that what is beaten at both is beaten everywhere between
+        let mut fit: Vec<(i64, [f64; 2], Panel)> = Vec::new();
         for panel in sizes {
             let Ok(out) = catalogue.panel(&panel.panel_type, panel.height, panel.width) else {
                 continue;
@@ -46,18 +50,20 @@ impl Finder<'_> {
                 what: What::Radiator(panel.clone()),
             };
             if let (true, Ok(bill)) = (fits, self.prices.bill(&change)) {
-                fit.push((bill.iter().map(|l| l.money).sum(), out.output.0, panel));
+                let faint = out.output.0 * crate::maths::pow(0.1, out.exponent);
+                let money = bill.iter().map(|l| l.money).sum();
+                fit.push((money, [out.output.0, faint], panel));
             }
         }
-        fit.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
-        let mut most = 0.0;
-        fit.retain(|(_, output, _)| {
-            let better = *output > most;
-            if better {
-                most = *output;
+        fit.sort_by(|a, b| a.0.cmp(&b.0).then(b.1[0].total_cmp(&a.1[0])));
+        let mut kept: Vec<(i64, [f64; 2], Panel)> = Vec::new();
+        for (money, gives, panel) in fit {
+            let beaten = |k: &(i64, [f64; 2], Panel)| k.1[0] >= gives[0] && k.1[1] >= gives[1];
+            if !kept.iter().any(beaten) {
+                kept.push((money, gives, panel));
             }
-            better
-        });
+        }
+        let fit = kept;
         if fit.is_empty() {
             self.offers
                 .left_out

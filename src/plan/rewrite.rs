@@ -1,7 +1,8 @@
 //! The changed file: the text as its author wrote it, comments and order kept, with the plan's changes in place.
 
+use super::change::{Change, What, second_name};
 use super::offer::same_loss;
-use super::site::{Change, Site, What, settled};
+use super::site::{Route, Site, settled};
 use crate::network::{Network, expand};
 use crate::survey::{Survey, leg, read};
 use toml_edit::{Array, DocumentMut, Item, TableLike, Value};
@@ -62,51 +63,12 @@ pub fn rewrite(
 fn edit(doc: &mut DocumentMut, old: &Survey, new: &Survey, change: &Change) -> Option<()> {
     let site = change.site;
     let owner = site.owner(old).to_owned();
-    let legs: Vec<String> = site.legs(new).iter().map(|(l, _)| leg::print(l)).collect();
     match site {
-        Site::Pair(_) | Site::Run(_) => {
-            let section = if matches!(site, Site::Pair(_)) {
-                "pair"
-            } else {
-                "run"
-            };
-            let list = section_of(doc, section)?.get_mut(&owner)?.as_array_mut()?;
-            at(list, 2, legs.first()?)
-        }
-        Site::Manifold(_) | Site::Cylinder(_) => {
-            let section = if matches!(site, Site::Manifold(_)) {
-                "manifold"
-            } else {
-                "cylinder"
-            };
-            put(named(doc, section, &owner)?, "leg", legs.first()?.clone());
-            Some(())
-        }
-        Site::Ring(_, back, s) => {
-            let key = if back { "return" } else { "flow" };
-            let list = named(doc, "ring", &owner)?.get_mut(key)?.as_array_mut()?;
-            at(list, 2 * s + usize::from(back), legs.first()?)
-        }
-        Site::Loop(_, s) => {
-            let list = named(doc, "loop", &owner)?
-                .get_mut("main")?
-                .as_array_mut()?;
-            at(list, 2 * s, legs.first()?)
-        }
-        Site::Home(_) => {
-            let list = named(doc, "loop", &owner)?
-                .get_mut("main")?
-                .as_array_mut()?;
-            at(list, list.len().checked_sub(1)?, legs.first()?)
-        }
-        Site::Tail(i) => {
-            pin(doc, &owner, &["leg", "return_leg"]);
-            let table = named(doc, "emitter", &owner)?;
-            put(table, "leg", legs.first()?.clone());
-            if old.emitters.get(i)?.return_leg.is_some() {
-                put(table, "return_leg", legs.get(1)?.clone());
+        Site::Pipe(route) | Site::Device(route, ..) => {
+            if let What::Beside(_) = &change.what {
+                return add_beside(doc, old, new, route);
             }
-            Some(())
+            lay(doc, old, new, route, &owner)
         }
         Site::Radiator(_) => {
             let What::Radiator(panel) = &change.what else {
@@ -131,6 +93,84 @@ fn edit(doc: &mut DocumentMut, old: &Survey, new: &Survey, change: &Change) -> O
             Some(())
         }
     }
+}
+
+/// Writes the legs of a line as they are then.
+fn lay(doc: &mut DocumentMut, old: &Survey, new: &Survey, route: Route, owner: &str) -> Option<()> {
+    let legs: Vec<String> = route.legs(new).iter().map(|(l, _)| leg::print(l)).collect();
+    match route {
+        Route::Pair(_) | Route::Run(_) => {
+            let list = section_of(doc, section(route))?;
+            at(list.get_mut(owner)?.as_array_mut()?, 2, legs.first()?)
+        }
+        Route::Manifold(_) | Route::Cylinder(_) => {
+            let table = named(doc, section(route), owner)?;
+            put(table, "leg", legs.first()?.clone());
+            Some(())
+        }
+        Route::Ring(_, back, s) => {
+            let key = if back { "return" } else { "flow" };
+            let list = named(doc, "ring", owner)?.get_mut(key)?.as_array_mut()?;
+            at(list, 2 * s + usize::from(back), legs.first()?)
+        }
+        Route::Loop(_, s) => {
+            let list = named(doc, "loop", owner)?.get_mut("main")?.as_array_mut()?;
+            at(list, 2 * s, legs.first()?)
+        }
+        Route::Home(_) => {
+            let list = named(doc, "loop", owner)?.get_mut("main")?.as_array_mut()?;
+            at(list, list.len().checked_sub(1)?, legs.first()?)
+        }
+        Route::Between(_) => {
+            put(named(doc, "loop", owner)?, "between", legs.first()?.clone());
+            Some(())
+        }
+        Route::Tail(i) => {
+            pin(doc, owner, &["leg", "return_leg"]);
+            let table = named(doc, "emitter", owner)?;
+            put(table, "leg", legs.first()?.clone());
+            if old.emitters.get(i)?.return_leg.is_some() {
+                put(table, "return_leg", legs.get(1)?.clone());
+            }
+            Some(())
+        }
+    }
+}
+
+fn section(route: Route) -> &'static str {
+    match route {
+        Route::Pair(_) => "pair",
+        Route::Run(_) => "run",
+        Route::Tail(_) => "emitter",
+        Route::Manifold(_) => "manifold",
+        Route::Cylinder(_) => "cylinder",
+        Route::Ring(..) => "ring",
+        Route::Loop(..) | Route::Home(_) | Route::Between(_) => "loop",
+    }
+}
+
+/// Adds the line of a second pipe at the end of the section of the first, with a note of what it runs beside.
+fn add_beside(doc: &mut DocumentMut, old: &Survey, new: &Survey, route: Route) -> Option<()> {
+    let owner = route.owner(old);
+    let name = second_name(old, route);
+    let (from, to, leg) = match route {
+        Route::Pair(_) => {
+            let pair = new.pairs.iter().find(|p| p.name.value == name)?;
+            (&pair.from.value, &pair.to.value, &pair.leg.value)
+        }
+        Route::Run(_) => {
+            let run = new.runs.iter().find(|r| r.name.value == name)?;
+            (&run.from.value, &run.to.value, &run.leg.value)
+        }
+        _ => return None,
+    };
+    let mut line: Array = [from.clone(), to.clone(), leg::print(leg)]
+        .into_iter()
+        .collect();
+    line.decor_mut()
+        .set_suffix(format!("    # laid beside {owner}"));
+    section_of(doc, section(route))?.insert(&name, Item::Value(Value::Array(line)));
+    Some(())
 }
 
 fn section_of<'d>(doc: &'d mut DocumentMut, section: &str) -> Option<&'d mut dyn TableLike> {

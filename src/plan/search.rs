@@ -1,34 +1,32 @@
 //! The search over a house: the least set whose rows hold, looked at in full, cut if a check fails, until one works.
 //!
 //! The rows never ask more than the required view does, so no set that works is passed over; what they let through too
-//! much is cut, one set at a time. A search that ends on its limit of cuts states its gap.
+//! much is cut, with every set that fails for the same choices. A search that ends on its limit of looks states its gap.
 
-use super::model::{self, Model, model};
+use super::answer::{Answer, Cut, End, Look};
+use super::exact::{changes, cheapest_that, nearest_cheaper};
+use super::model::{Model, model};
 use super::offer::{Offers, offers};
-use super::price::Line;
 use super::problem::{Objective, Problem};
-use super::site::{Change, settled};
-use super::{Answer, cheapest, nearest_cheaper, not_containing};
-use crate::check::{self, Finding, Study, Subject, Verdict};
+use super::site::settled;
+pub use super::verify::{Excused, Fails, FailsBy, Plan};
 use crate::network::{Network, StateKind, expand};
 use crate::solve::SolveError;
 use crate::survey::Survey;
 use crate::view::{self, Required};
 
 /// Sets that are looked at in full before a search ends.
-const MOST_CUTS: usize = 80;
+pub const MOST_LOOKS: usize = 2_000;
+/// Of them, sets that fail for no reason that rules out others with them.
+const BLIND_LOOKS: usize = 80;
+/// Sets that are looked at for a guide where sizes move the flows.
+const GUIDE_LOOKS: usize = 60;
+/// Sets that are looked at for the next-best plan.
+const NEXT_LOOKS: usize = 200;
+/// Failing sets that are kept with what they fail by.
+const KEPT: usize = 200;
 /// Cheaper sets that are shown.
 pub const NEAREST: usize = 10;
-/// Checks that pipes, radiators and valves can mend; any other that fails before and after the largest change on offer is
-/// not theirs.
-const MENDED: [&str; 6] = [
-    "head",
-    "flow-temperature",
-    "velocity",
-    "erosion",
-    "gradient",
-    "low-velocity",
-];
 
 /// Why there is no answer at all.
 #[derive(Clone, Debug)]
@@ -88,51 +86,6 @@ pub fn views(network: &Network) -> Result<Vec<Required>, SolveError> {
     Ok(required)
 }
 
-/// A set of changes that was looked at in full.
-#[derive(Clone, Debug)]
-pub struct Plan {
-    /// Choice of every decision of the model.
-    pub picks: Vec<usize>,
-    /// Changes, in the order of the sites.
-    pub changes: Vec<Change>,
-    /// Their bills, by change.
-    pub bills: Vec<Vec<Line>>,
-    /// Indices of opened places.
-    pub opens: Vec<usize>,
-    /// Money, hundredths.
-    pub money: i64,
-    /// Disruption, tenths of a room for a day.
-    pub disruption: u32,
-    /// The changed survey, settled.
-    pub survey: Survey,
-    /// The changed house from all sides.
-    pub study: Study,
-}
-
-/// A set that fails, and what.
-#[derive(Clone, Debug)]
-pub struct Fails {
-    /// Changes in words.
-    pub changes: Vec<String>,
-    /// Money, hundredths.
-    pub money: i64,
-    /// Disruption.
-    pub disruption: u32,
-    /// What fails.
-    pub by: FailsBy,
-}
-
-/// What a set fails by.
-#[derive(Clone, Debug)]
-pub enum FailsBy {
-    /// The head on a way: circuit, far end, Pa too much, Pa there.
-    Head(String, String, f64, f64),
-    /// A check as a finding, with the house that it is about.
-    Check(Box<(Finding, Network)>),
-    /// No converged answer.
-    NoAnswer(SolveError),
-}
-
 /// Result of one search.
 #[derive(Clone, Debug)]
 pub struct Found {
@@ -146,66 +99,20 @@ pub struct Found {
     pub bound_money: i64,
     /// Share by which the plan may be dearer than the best.
     pub gap: f64,
-    /// Sets that passed the rows and failed in full.
+    /// Sets that passed the rows and failed in full, the first two hundred of them.
     pub cut: Vec<Fails>,
-    /// The cut sets' picks.
-    pub forbidden: Vec<Vec<usize>>,
-    /// The search ended on its limit of cuts.
+    /// How many did.
+    pub looked_at: usize,
+    /// The choices by which they fail.
+    pub cuts: Vec<Cut>,
+    /// The search ended on its limit of looks.
     pub stopped: bool,
-    /// Slots whose choices move the design flows.
-    pub moving: Vec<usize>,
 }
 
 impl Found {
-    /// Whether the plan is proved the least: the bound is reached, the search ran to its end, and no size was seen to
-    /// move the design flows. Which sizes do is found by trying one change at a time, and that is no proof.
+    /// Whether the plan is proved the least: nothing under its price is left to look at.
     pub fn proved(&self) -> bool {
-        self.best.is_some() && self.gap == 0.0 && !self.stopped && self.moving.is_empty()
-    }
-}
-
-/// What may fail before and after because nothing on offer mends it.
-#[derive(Clone, Debug, Default)]
-pub struct Excused(pub Vec<(&'static str, Subject)>);
-
-impl Excused {
-    /// Failing checks of a house that the largest change on offer leaves failing.
-    pub fn of(house: &House, before: &Study, offers: &Offers) -> Self {
-        let fails = |s: &Study| -> Vec<(&'static str, Subject)> {
-            let failing = s.findings.iter().filter(|f| f.verdict == Verdict::Fails);
-            failing.map(|f| (f.check, f.subject)).collect()
-        };
-        let mut list = fails(before);
-        list.retain(|(check, _)| !MENDED.contains(check));
-        list.dedup();
-        if list.is_empty() {
-            return Self(list);
-        }
-        let mut survey = house.survey.clone();
-        for slot in &offers.slots {
-            if let Some(last) = slot.offers.last() {
-                last.change.apply(&mut survey);
-            }
-        }
-        let after = expand(&survey)
-            .ok()
-            .and_then(|(n, _)| check::study(&n, &check::Options::default()).ok());
-        match after {
-            Some(after) => {
-                let after = fails(&after);
-                list.retain(|f| after.contains(f));
-            }
-            None => list.clear(),
-        }
-        Self(list)
-    }
-
-    /// The worst failing check of a study that is not excused.
-    pub fn first_failing<'s>(&self, study: &'s Study) -> Option<&'s Finding> {
-        study
-            .findings
-            .iter()
-            .find(|f| f.verdict == Verdict::Fails && !self.0.contains(&(f.check, f.subject)))
+        self.best.is_some() && self.gap == 0.0
     }
 }
 
@@ -219,187 +126,121 @@ pub struct Search<'h> {
     pub objective: Objective,
     /// What may go on failing.
     pub excused: &'h Excused,
+    /// Sets that are looked at in full before it ends.
+    pub most_looks: usize,
 }
 
 impl Search<'_> {
-    /// Changes of a set of offers.
-    fn changes(&self, chosen: &[usize]) -> Vec<(usize, usize)> {
-        let slots = chosen.iter().enumerate();
-        slots
-            .filter(|(_, o)| **o != 0)
-            .map(|(s, o)| (s, *o))
-            .collect()
-    }
-
-    /// Looks at a set in full.
-    ///
-    /// # Errors
-    /// What fails.
-    pub fn verify(&self, model: &Model, picks: &[usize]) -> Result<Plan, Fails> {
-        let chosen = self.changes(&model.chosen(picks));
-        let (money, disruption) = model.problem.cost(picks);
-        let mut survey = self.house.survey.clone();
-        let mut plan_changes = Vec::new();
-        let mut bills = Vec::new();
-        let mut opens: Vec<usize> = Vec::new();
-        for &(s, o) in &chosen {
-            let offer = &self.offers.slots[s].offers[o];
-            offer.change.apply(&mut survey);
-            plan_changes.push(offer.change.clone());
-            bills.push(offer.bill.clone());
-            opens.extend(
-                offer
-                    .opens
-                    .iter()
-                    .filter(|o| !opens.contains(o))
-                    .copied()
-                    .collect::<Vec<_>>(),
-            );
-        }
-        opens.sort_unstable();
-        let fails = |by| Fails {
-            changes: self.words(&chosen),
-            money,
-            disruption,
-            by,
-        };
-        let Ok((network, _)) = expand(&survey) else {
-            return Err(fails(FailsBy::NoAnswer(SolveError::NothingMoves)));
-        };
-        // the required view alone is far cheaper, and most sets that fail fail there
-        let required = views(&network).map_err(|e| fails(FailsBy::NoAnswer(e)))?;
-        for circuit in required.iter().flat_map(|r| &r.circuits) {
-            if let Some(available) = circuit
-                .available_pa
-                .filter(|a| circuit.needed_pa > a.max(0.0))
-            {
-                let far = circuit.paths.get(circuit.index);
-                return Err(fails(FailsBy::Head(
-                    circuit.name.clone(),
-                    far.map(|p| p.through.name(&network)).unwrap_or_default(),
-                    circuit.needed_pa - available.max(0.0),
-                    available,
-                )));
-            }
-        }
-        let study = check::study(&network, &check::Options::default())
-            .map_err(|e| fails(FailsBy::NoAnswer(e)))?;
-        if let Some(finding) = self.excused.first_failing(&study) {
-            let by = FailsBy::Check(Box::new((finding.clone(), study.network.clone())));
-            return Err(fails(by));
-        }
-        Ok(Plan {
-            picks: picks.to_vec(),
-            changes: plan_changes,
-            bills,
-            opens,
-            money,
-            disruption,
-            survey,
-            study,
-        })
-    }
-
-    /// Changes in words.
-    pub fn words(&self, chosen: &[(usize, usize)]) -> Vec<String> {
-        chosen
-            .iter()
-            .map(|&(s, o)| {
-                self.offers.slots[s].offers[o]
-                    .change
-                    .words(&self.house.survey)
-            })
-            .collect()
-    }
-
     /// The least set that works.
     ///
     /// # Errors
     /// What stops the solver on the house as it is.
     pub fn run(&self) -> Result<Found, Stop> {
         let house = self.house;
-        let model = model(&house.network, &house.required, self.offers)?;
         let mut found = Found {
+            model: model(&house.network, &house.required, self.offers)?,
             best: None,
             bound: (0, 0),
             bound_money: 0,
             gap: 0.0,
             cut: Vec::new(),
-            forbidden: Vec::new(),
+            looked_at: 0,
+            cuts: Vec::new(),
             stopped: false,
-            moving: Vec::new(),
-            model,
         };
         if !found.model.impossible.is_empty() || !found.model.too_cold.is_empty() {
             return Ok(found);
         }
-        found.moving = model::moves_flows(&house.network, &house.required, self.offers)?;
-        if !found.moving.is_empty() {
-            // rows at the flows of today guide to a plan; only rows whose flows stand are a bound
-            let guide = found.model.problem.clone();
-            if let Some((plan, answer)) = self.until_verified(&guide, &mut found) {
-                found.bound = answer.bound;
+        // where sizes move the flows, the flows of today lead to a plan, and the sure rows show what could be cheaper
+        if let Some(guide) = found.model.guide.take() {
+            let looks = GUIDE_LOOKS.min(self.most_looks);
+            if let Ok(plan) = self.seek(&guide, &mut found, i64::MAX, looks) {
                 found.best = Some(plan);
             }
-            found.stopped = false;
-            let moving = found.moving.clone();
-            let mut at = 0;
-            let rows = &mut found.model.problem.rows;
-            let mut kept = Vec::new();
-            rows.retain(|row| {
-                let stands = !row.decisions.iter().any(|d| moving.contains(d));
-                kept.push(stands);
-                stands
-            });
-            found.model.ways.retain(|_| {
-                at += 1;
-                kept[at - 1]
-            });
+            found.model.guide = Some(guide);
         }
         let problem = found.model.problem.clone();
-        let guided = found.best.take().map(|p| (p, found.bound.1));
-        let proved = self.until_verified(&problem, &mut found);
-        match (guided, proved) {
-            (_, Some((plan, answer))) => {
-                found.bound = answer.bound;
+        let price = |p: &Plan| self.objective.price(p.money, p.disruption);
+        let cap = found.best.as_ref().map_or(i64::MAX, |p| price(p) - 1);
+        let guided = found.best.take();
+        let lower = match self.seek(&problem, &mut found, cap, self.most_looks) {
+            Ok(plan) => {
+                let reached = price(&plan);
                 found.best = Some(plan);
-                found.bound_money = found.best.as_ref().map_or(0, |p| p.money);
+                reached
             }
-            (Some((plan, reached)), None) => {
-                // everything below the last bound was looked at
-                let below = cheapest(&problem, self.objective, &found.forbidden);
-                let bound = below.as_ref().map_or(reached, |a| a.bound.0.min(reached));
-                found.bound_money = below.map_or(plan.money, |a| a.money.min(plan.money));
-                found.bound = (bound, reached);
-                found.best = Some(plan);
+            Err(lower) => {
+                found.best = guided;
+                found.stopped = lower.is_some();
+                lower.unwrap_or_else(|| found.best.as_ref().map_or(0, price))
             }
-            (None, None) => {}
-        }
-        if let Some(best) = &found.best {
-            let reached = found.bound.1.max(1);
-            found.gap = (found.bound.1 - found.bound.0).max(0) as f64 / reached as f64;
-            if self.objective == Objective::Money && found.gap > 0.0 {
-                let money = best.money.max(1);
-                found.gap = (best.money - found.bound_money).max(0) as f64 / money as f64;
-            }
+        };
+        let reached = found.best.as_ref().map_or(lower, price);
+        found.bound = (lower.min(reached), reached);
+        let money = found.best.as_ref().map_or(0, |p| p.money);
+        let known = self.objective.money_of(found.bound.0);
+        found.bound_money = known.unwrap_or(0).min(money);
+        if reached > found.bound.0 {
+            found.gap = match known {
+                Some(_) => (money - found.bound_money) as f64 / money.max(1) as f64,
+                None => (reached - found.bound.0) as f64 / reached.max(1) as f64,
+            };
+        } else {
+            found.bound_money = money;
         }
         Ok(found)
     }
 
-    /// Cuts the least set that the rows let through until one works in full.
-    fn until_verified(&self, problem: &Problem, found: &mut Found) -> Option<(Plan, Answer)> {
-        for _ in 0..MOST_CUTS {
-            let answer = cheapest(problem, self.objective, &found.forbidden)?;
-            match self.verify(&found.model, &answer.picks) {
-                Ok(plan) => return Some((plan, answer)),
-                Err(fails) => {
-                    found.forbidden.push(answer.picks);
-                    found.cut.push(fails);
+    /// Looks at the sets that the rows let through, cheapest first, until one works.
+    ///
+    /// # Errors
+    /// `None` if none within the cap does; the price under which nothing works if the search ended on its limit.
+    fn seek(
+        &self,
+        problem: &Problem,
+        found: &mut Found,
+        cap: i64,
+        most_looks: usize,
+    ) -> Result<Plan, Option<i64>> {
+        let mut plan = None;
+        let mut cuts = std::mem::take(&mut found.cuts);
+        let end = {
+            let Found {
+                model,
+                cut,
+                looked_at,
+                ..
+            } = &mut *found;
+            let begun = *looked_at;
+            let mut blind = 0;
+            let mut look = |answer: &Answer| {
+                if *looked_at - begun >= most_looks || blind >= BLIND_LOOKS {
+                    return Look::Enough;
                 }
-            }
+                match self.verify(model, &answer.picks) {
+                    Ok(works) => {
+                        plan = Some(works);
+                        Look::Works
+                    }
+                    Err(fails) => {
+                        *looked_at += 1;
+                        let scope = fails.scope.clone();
+                        blind += usize::from(scope.len() == answer.picks.len());
+                        if cut.len() < KEPT {
+                            cut.push(fails);
+                        }
+                        Look::Fails(scope)
+                    }
+                }
+            };
+            cheapest_that(problem, self.objective, &mut cuts, cap, None, &mut look)
+        };
+        found.cuts = cuts;
+        match (end, plan) {
+            (End::Found(_), Some(plan)) => Ok(plan),
+            (End::Stopped(price), _) => Err(Some(price)),
+            _ => Err(None),
         }
-        found.stopped = true;
-        None
     }
 
     /// The ten cheaper sets that come nearest to holding, with what each fails.
@@ -416,10 +257,17 @@ impl Search<'_> {
             nodes: 0,
         };
         let cheaper = nearest_cheaper(&found.model.problem, self.objective, &answer, NEAREST);
-        let mut list: Vec<Fails> = found.cut.clone();
+        // what the rows let through and a look in full did not comes nearest of all
+        let mut list: Vec<Fails> = found
+            .cut
+            .iter()
+            .filter(|f| self.objective.price(f.money, f.disruption) < found.bound.1)
+            .cloned()
+            .collect();
         list.extend(cheaper.into_iter().filter_map(|a| {
             let way = found.model.ways.get(a.excess_pa.1)?;
             Some(Fails {
+                scope: Vec::new(),
                 changes: self.words(&self.changes(&found.model.chosen(&a.picks))),
                 money: a.money,
                 disruption: a.disruption,
@@ -435,30 +283,71 @@ impl Search<'_> {
         list
     }
 
-    /// The next-best plan: the least that works and does not contain the best.
-    pub fn next_best(&self, found: &Found) -> Option<Plan> {
+    /// The next-best plan: the least that works and does not contain the best; whether nothing between is left to look at.
+    pub fn next_best(&self, found: &Found) -> Option<(Plan, bool)> {
         let best = found.best.as_ref()?;
-        let keep: Vec<usize> = found
-            .model
-            .offers
-            .iter()
-            .map(|offers| offers.iter().position(|&o| o == 0).unwrap_or(usize::MAX))
-            .collect();
-        let mut forbidden = found.forbidden.clone();
-        for _ in 0..MOST_CUTS {
-            let answer = not_containing(
-                &found.model.problem,
-                self.objective,
-                &best.picks,
-                &keep,
-                &forbidden,
-            )?;
-            match self.verify(&found.model, &answer.picks) {
-                Ok(plan) => return Some(plan),
-                Err(_) => forbidden.push(answer.picks),
+        let keep = found.model.keep();
+        let cut = changes(&best.picks, &keep);
+        if cut.is_empty() {
+            return None;
+        }
+        let mut other = Found {
+            best: None,
+            cuts: found.cuts.iter().cloned().chain([cut]).collect(),
+            ..found.clone()
+        };
+        match self.seek(&found.model.problem, &mut other, i64::MAX, NEXT_LOOKS) {
+            Ok(plan) => Some((plan, true)),
+            Err(None) => None,
+            Err(Some(_)) => {
+                let guide = found.model.guide.as_ref()?;
+                let plan = self.seek(guide, &mut other, i64::MAX, GUIDE_LOOKS);
+                plan.ok().map(|plan| (plan, false))
             }
         }
-        None
+    }
+
+    /// The frontier between disruption and money, least disruption first; whether each plan is proved the cheapest for
+    /// its disruption.
+    pub fn frontier(&self, found: &Found) -> Vec<(Plan, bool)> {
+        let mut cuts = found.cuts.clone();
+        let mut list: Vec<(Plan, bool)> = Vec::new();
+        let (mut most, mut looks) = (None, 0);
+        loop {
+            let mut plan = None;
+            let mut look = |answer: &Answer| {
+                looks += 1;
+                if looks > self.most_looks {
+                    return Look::Enough;
+                }
+                match self.verify(&found.model, &answer.picks) {
+                    Ok(works) => {
+                        plan = Some(works);
+                        Look::Works
+                    }
+                    Err(fails) => Look::Fails(fails.scope),
+                }
+            };
+            let end = cheapest_that(
+                &found.model.problem,
+                Objective::Money,
+                &mut cuts,
+                i64::MAX,
+                most,
+                &mut look,
+            );
+            let (End::Found(_), Some(plan)) = (end, plan) else {
+                break;
+            };
+            let disruption = plan.disruption;
+            list.push((plan, true));
+            if disruption == 0 {
+                break;
+            }
+            most = Some(disruption - 1);
+        }
+        list.reverse();
+        list
     }
 }
 

@@ -1,15 +1,11 @@
-//! What can be changed in a house: a pipe of a written line, the bends in it, a radiator, a valve; and how a change is
-//! made in the survey.
+//! What can be changed in a house: the pipe of a written line, a device in it, a radiator, a valve.
 
 use crate::catalogue::Catalogue;
-use crate::quantity::Kv;
-use crate::survey::{
-    EmitterKind, EmitterValve, ItemKind, Leg, Panel, PipeOption, PipeSize, PipeWord, Survey,
-};
+use crate::survey::{EmitterKind, ItemKind, Leg, LoopTee, PipeOption, PipeSize, Survey};
 
-/// Something in the file that can be changed, by index into the survey's lists.
+/// A written line that is made of pipe, by index into the survey's lists.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Site {
+pub enum Route {
     /// A pair: both pipes.
     Pair(usize),
     /// A single pipe.
@@ -26,38 +22,25 @@ pub enum Site {
     Loop(usize, usize),
     /// The last leg of a one-pipe loop.
     Home(usize),
+    /// The main of a one-pipe loop between the two tees of every radiator: one word of the file, one choice.
+    Between(usize),
+}
+
+/// Something in the file that can be changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Site {
+    /// The pipe of a line.
+    Pipe(Route),
+    /// A device or valve of a known loss along a line: its leg and its place among the items of that leg.
+    Device(Route, usize, usize),
     /// The radiator itself.
     Radiator(usize),
     /// The valve of an emitter.
     Valve(usize),
 }
 
-/// What is done at a site.
-#[derive(Clone, Debug, PartialEq)]
-pub enum What {
-    /// Nothing.
-    Keep,
-    /// Another pipe, by its word in the catalogue.
-    Pipe(String),
-    /// Bends in the place of elbows.
-    Bends,
-    /// Another radiator.
-    Radiator(Panel),
-    /// Another valve, by its word in the catalogue and its kv.
-    Valve(String, Kv),
-}
-
-/// A change at a site.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Change {
-    /// Where.
-    pub site: Site,
-    /// What.
-    pub what: What,
-}
-
 /// Elbows that a bend can stand for.
-const ELBOWS: [&str; 5] = [
+pub(super) const ELBOWS: [&str; 5] = [
     "elbow",
     "compression elbow",
     "push-fit elbow",
@@ -67,51 +50,33 @@ const ELBOWS: [&str; 5] = [
 /// What stands for them.
 pub const BEND: &str = "bend";
 
-impl Site {
-    /// All pipes, radiators and valves that may change at all: tails of one-pipe radiators decide how the main's flow
-    /// splits and stay, as does the main between their tees.
+impl Route {
+    /// All lines that may be laid anew.
     pub fn all(survey: &Survey) -> Vec<Self> {
-        let on_loop = |name: &str| {
-            let mut stretches = survey.loops.iter().flat_map(|l| &l.main);
-            stretches.any(|s| s.to.value == name)
-        };
-        let mut sites: Vec<Self> = (0..survey.pairs.len()).map(Self::Pair).collect();
-        sites.extend((0..survey.runs.len()).map(Self::Run));
+        let mut routes: Vec<Self> = (0..survey.pairs.len()).map(Self::Pair).collect();
+        routes.extend((0..survey.runs.len()).map(Self::Run));
         for (i, ring) in survey.rings.iter().enumerate() {
-            sites.extend((0..ring.flow.len()).map(|s| Self::Ring(i, false, s)));
-            sites.extend((0..ring.back.len()).map(|s| Self::Ring(i, true, s)));
+            routes.extend((0..ring.flow.len()).map(|s| Self::Ring(i, false, s)));
+            routes.extend((0..ring.back.len()).map(|s| Self::Ring(i, true, s)));
         }
         for (i, of) in survey.loops.iter().enumerate() {
-            sites.extend((0..of.main.len()).map(|s| Self::Loop(i, s)));
-            sites.push(Self::Home(i));
+            routes.extend((0..of.main.len()).map(|s| Self::Loop(i, s)));
+            routes.extend([Self::Home(i), Self::Between(i)]);
         }
         let manifolds = survey.manifolds.iter().enumerate();
-        sites.extend(
+        routes.extend(
             manifolds
                 .filter(|(_, m)| m.leg.is_some())
                 .map(|(i, _)| Self::Manifold(i)),
         );
-        sites.extend((0..survey.cylinders.len()).map(Self::Cylinder));
-        for (i, emitter) in survey.emitters.iter().enumerate() {
-            let single = !on_loop(&emitter.name.value);
-            if emitter.leg.is_some() && single {
-                sites.push(Self::Tail(i));
-            }
-            if matches!(&emitter.kind, EmitterKind::Panel { .. })
-                || matches!(&emitter.kind, EmitterKind::Rated { kind, .. } if kind == "radiator" || kind == "column" || kind == "convector")
-            {
-                sites.push(Self::Radiator(i));
-            }
-            if single
-                && emitter
-                    .valve
-                    .as_ref()
-                    .is_some_and(|v| v.value.kind == "thermostatic")
-            {
-                sites.push(Self::Valve(i));
-            }
-        }
-        sites
+        routes.extend((0..survey.cylinders.len()).map(Self::Cylinder));
+        let tails = survey.emitters.iter().enumerate();
+        routes.extend(
+            tails
+                .filter(|(_, e)| e.leg.is_some())
+                .map(|(i, _)| Self::Tail(i)),
+        );
+        routes
     }
 
     /// The name in the file to which it belongs.
@@ -119,11 +84,11 @@ impl Site {
         match *self {
             Self::Pair(i) => &survey.pairs[i].name.value,
             Self::Run(i) => &survey.runs[i].name.value,
-            Self::Tail(i) | Self::Radiator(i) | Self::Valve(i) => &survey.emitters[i].name.value,
+            Self::Tail(i) => &survey.emitters[i].name.value,
             Self::Manifold(i) => &survey.manifolds[i].name.value,
             Self::Cylinder(i) => &survey.cylinders[i].name.value,
             Self::Ring(i, ..) => &survey.rings[i].name.value,
-            Self::Loop(i, _) | Self::Home(i) => &survey.loops[i].name.value,
+            Self::Loop(i, _) | Self::Home(i) | Self::Between(i) => &survey.loops[i].name.value,
         }
     }
 
@@ -145,8 +110,7 @@ impl Site {
             }
             Self::Loop(i, s) => format!("{owner}, main to {}", survey.loops[i].main[s].to.value),
             Self::Home(_) => format!("{owner}, main home"),
-            Self::Radiator(_) => format!("radiator {owner}"),
-            Self::Valve(_) => format!("valve of {owner}"),
+            Self::Between(_) => format!("{owner}, main between tees"),
         }
     }
 
@@ -174,11 +138,15 @@ impl Site {
             }
             Self::Loop(i, s) => vec![(&survey.loops[i].main[s].leg.value, 1)],
             Self::Home(i) => vec![(&survey.loops[i].home.value, 1)],
-            Self::Radiator(_) | Self::Valve(_) => Vec::new(),
+            Self::Between(i) => {
+                let of = &survey.loops[i];
+                let radiators = u32::try_from(of.main.len()).unwrap_or(u32::MAX);
+                vec![(&of.between.value, radiators)]
+            }
         }
     }
 
-    fn legs_mut<'s>(&self, survey: &'s mut Survey) -> Vec<&'s mut Leg> {
+    pub(super) fn legs_mut<'s>(&self, survey: &'s mut Survey) -> Vec<&'s mut Leg> {
         match *self {
             Self::Pair(i) => vec![&mut survey.pairs[i].leg.value],
             Self::Run(i) => vec![&mut survey.runs[i].leg.value],
@@ -199,96 +167,93 @@ impl Site {
             }
             Self::Loop(i, s) => vec![&mut survey.loops[i].main[s].leg.value],
             Self::Home(i) => vec![&mut survey.loops[i].home.value],
-            Self::Radiator(_) | Self::Valve(_) => Vec::new(),
+            Self::Between(i) => vec![&mut survey.loops[i].between.value],
         }
     }
 }
 
-impl Change {
-    /// Makes the change in a survey.
-    pub fn apply(&self, survey: &mut Survey) {
-        match &self.what {
-            What::Keep => {}
-            What::Pipe(word) => {
-                for leg in self.site.legs_mut(survey) {
-                    relay(leg, word);
-                }
+impl Site {
+    /// All pipes, devices, radiators and valves that may change at all.
+    pub fn all(survey: &Survey) -> Vec<Self> {
+        let mut sites = Vec::new();
+        for route in Route::all(survey) {
+            sites.push(Self::Pipe(route));
+            for (l, (leg, _)) in route.legs(survey).into_iter().enumerate() {
+                let items = leg.items.iter().enumerate();
+                let named = items.filter(|(_, i)| matches!(i.kind, ItemKind::Named { .. }));
+                sites.extend(named.map(|(k, _)| Self::Device(route, l, k)));
             }
-            What::Bends => {
-                for leg in self.site.legs_mut(survey) {
-                    bend(leg);
-                }
+        }
+        for (i, emitter) in survey.emitters.iter().enumerate() {
+            if matches!(&emitter.kind, EmitterKind::Panel { .. })
+                || matches!(&emitter.kind, EmitterKind::Rated { kind, .. } if kind == "radiator" || kind == "column" || kind == "convector")
+            {
+                sites.push(Self::Radiator(i));
             }
-            What::Radiator(panel) => {
-                if let Site::Radiator(i) = self.site {
-                    let emitter = &mut survey.emitters[i];
-                    emitter.kind = EmitterKind::Panel {
-                        panel_type: panel.panel_type.clone(),
-                        height: panel.height,
-                        width: panel.width,
-                        span: emitter.span.clone(),
-                    };
-                    // a water content that was given is the old radiator's
-                    emitter.water = None;
-                }
+            let valve = emitter.valve.as_ref();
+            if valve.is_some_and(|v| v.value.kind == "thermostatic") {
+                sites.push(Self::Valve(i));
             }
-            What::Valve(word, kv) => {
-                if let Site::Valve(i) = self.site
-                    && let Some(valve) = &mut survey.emitters[i].valve
-                {
-                    valve.value = EmitterValve {
-                        kind: word.clone(),
-                        kv: *kv,
-                    };
-                    survey.emitters[i].valve_table = None;
-                }
-            }
+        }
+        sites
+    }
+
+    /// Its line, if it is pipe or stands in one.
+    pub fn route(&self) -> Option<Route> {
+        match *self {
+            Self::Pipe(route) | Self::Device(route, ..) => Some(route),
+            Self::Radiator(_) | Self::Valve(_) => None,
         }
     }
 
-    /// What is changed into what, in words.
-    pub fn words(&self, survey: &Survey) -> String {
-        let name = self.site.name(survey);
-        match &self.what {
-            What::Keep => format!("{name}: as it is"),
-            What::Pipe(word) => {
-                let old = self.site.legs(survey).first().map(|(l, _)| pipe_words(l));
-                format!("{name}: {} becomes {word}", old.unwrap_or_default())
-            }
-            What::Bends => format!("{name}: bends in place of elbows"),
-            What::Radiator(panel) => format!("{name}: becomes {}", panel.words()),
-            What::Valve(word, kv) => format!("{name}: becomes {word} kv {}", kv.0 * 1.0),
+    /// The name in the file to which it belongs.
+    pub fn owner<'s>(&self, survey: &'s Survey) -> &'s str {
+        match *self {
+            Self::Pipe(route) | Self::Device(route, ..) => route.owner(survey),
+            Self::Radiator(i) | Self::Valve(i) => &survey.emitters[i].name.value,
         }
     }
-}
 
-/// Another pipe in a leg: known, new, and with the inserts of its own kind.
-fn relay(leg: &mut Leg, word: &str) {
-    leg.pipe = PipeWord {
-        options: vec![PipeOption {
-            pipe: PipeSize::Word(word.to_owned()),
-            odds: None,
-            span: leg.span.clone(),
-        }],
-        guess: false,
-        shared: None,
-    };
-    leg.condition = None;
-    for item in &mut leg.items {
-        if let ItemKind::Named { insert, .. } = &mut item.kind {
-            *insert = None;
+    /// For people: `hall`, `strainer in out`, `radiator lounge`.
+    pub fn name(&self, survey: &Survey) -> String {
+        match *self {
+            Self::Pipe(route) => route.name(survey),
+            Self::Device(route, leg, item) => {
+                let word = device(survey, route, leg, item).map_or("device", |(word, _)| word);
+                format!("{word} in {}", route.name(survey))
+            }
+            Self::Radiator(_) => format!("radiator {}", self.owner(survey)),
+            Self::Valve(_) => format!("valve of {}", self.owner(survey)),
         }
+    }
+
+    /// Whether it hangs on a one-pipe main of which only the share that a radiator takes is known.
+    pub fn by_known_share(&self, survey: &Survey) -> bool {
+        let (Self::Valve(i) | Self::Pipe(Route::Tail(i)) | Self::Device(Route::Tail(i), ..)) =
+            *self
+        else {
+            return false;
+        };
+        let name = &survey.emitters[i].name.value;
+        survey.loops.iter().any(|l| {
+            let own = l.tees.iter().find(|(e, _)| e.value == *name);
+            let tee = own.map_or(l.tee, |(_, tee)| *tee);
+            matches!(tee, LoopTee::Share(_)) && l.main.iter().any(|s| s.to.value == *name)
+        })
     }
 }
 
-fn bend(leg: &mut Leg) {
-    for item in &mut leg.items {
-        if let ItemKind::Named { word, insert, .. } = &mut item.kind
-            && ELBOWS.contains(&word.as_str())
-        {
-            *word = BEND.to_owned();
-            *insert = None;
-        }
+/// Word and kv of a named item of a leg.
+pub(super) fn device(
+    survey: &Survey,
+    route: Route,
+    leg: usize,
+    item: usize,
+) -> Option<(&str, Option<f64>)> {
+    let (leg, _) = route.legs(survey).into_iter().nth(leg)?;
+    match &leg.items.get(item)?.kind {
+        ItemKind::Named { word, kv, .. } => Some((word, kv.map(|k| k.0))),
+        _ => None,
     }
 }
 
@@ -313,6 +278,14 @@ pub fn likeliest(leg: &Leg) -> Option<&PipeOption> {
         }
     }
     Some(best)
+}
+
+/// Word of the likeliest pipe of a leg; empty if only its bore is known.
+pub fn likeliest_word(leg: &Leg) -> String {
+    match likeliest(leg).map(|o| &o.pipe) {
+        Some(PipeSize::Word(word)) => word.clone(),
+        _ => String::new(),
+    }
 }
 
 /// The likeliest pipe of a leg in words.
@@ -354,11 +327,8 @@ pub fn settled(survey: &Survey) -> Survey {
         (leg.length.low, leg.length.high) = (leg.length.likeliest, leg.length.likeliest);
         leg.length_shared = None;
     };
-    for site in Site::all(survey) {
-        site.legs_mut(&mut plain).into_iter().for_each(settle);
-    }
-    for of in &mut plain.loops {
-        settle(&mut of.between.value);
+    for route in Route::all(survey) {
+        route.legs_mut(&mut plain).into_iter().for_each(settle);
     }
     for vessel in &mut plain.vessels {
         use crate::survey::VesselKind::{FourPort, Series, ThreePort};

@@ -1,10 +1,11 @@
 //! Flow temperature: which emitter drives it and what another buys, and the cheapest plan for every flow temperature and
 //! design drop.
 
+use super::change::What;
 use super::offer::{Offers, Slot};
 use super::problem::Objective;
-use super::search::{Excused, House, Search, Stop};
-use super::site::{Site, What};
+use super::search::{Excused, House, MOST_LOOKS, Search, Stop};
+use super::site::Site;
 use crate::catalogue::PriceTable;
 use crate::quantity::{Celsius, Kelvin};
 use crate::survey::{At, Survey};
@@ -162,11 +163,25 @@ pub fn sweep(
             other.design.flow_temperature = Some(At::new(Celsius(flow_c), 0..0));
             other.design.drop = Some(At::new(Kelvin(drop_k), 0..0));
             let house = House::new(other)?;
+            if let Some(why) = hopeless(&house, offers, excused) {
+                steps.push(Step {
+                    flow_c,
+                    drop_k,
+                    money: None,
+                    proved: false,
+                    changes: Vec::new(),
+                    missing: Some(why),
+                    scop: cost.scop_at(flow_c),
+                    running: cost.year(flow_c),
+                });
+                continue;
+            }
             let search = Search {
                 house: &house,
                 offers,
                 objective: Objective::Money,
                 excused,
+                most_looks: MOST_LOOKS,
             };
             let found = search.run()?;
             let missing = found.best.is_none().then(|| {
@@ -190,4 +205,12 @@ pub fn sweep(
         }
     }
     Ok(steps)
+}
+
+/// A check beyond those that the house fails anyway that fails here, also with the largest change everywhere.
+fn hopeless(house: &House, offers: &Offers, excused: &Excused) -> Option<String> {
+    let before = crate::check::study(&house.network, &crate::check::Options::default()).ok()?;
+    let here = Excused::of(house, &before, offers);
+    let (check, subject) = here.0.iter().find(|f| !excused.0.contains(f))?;
+    Some(super::verify::named(&house.network, check, *subject))
 }

@@ -2,10 +2,9 @@
 
 use super::offer::Offers;
 use super::problem::Objective;
-use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
+use super::search::{Excused, Fails, Found, House, MOST_LOOKS, Plan, Search, Stop, prepare};
 use super::stages::{Stage, stages};
 use super::temperature::{Ladder, ladder};
-use super::{Answer, frontier_of_disruption};
 use crate::check::{self, Finding, Study, Verdict};
 use crate::survey::Survey;
 
@@ -39,8 +38,8 @@ pub struct Upsize {
     pub other_drop: Option<(String, f64, Plan)>,
     /// Cheaper sets, nearest first.
     pub cheaper: Vec<Fails>,
-    /// The next-best plan.
-    pub next: Option<Plan>,
+    /// The next-best plan, and whether nothing between it and the best is left to look at.
+    pub next: Option<(Plan, bool)>,
     /// The frontier between money and disruption, least disruption first; whether each is proved.
     pub frontier: Vec<(Plan, bool)>,
     /// Order of work.
@@ -73,7 +72,7 @@ impl Upsize {
 }
 
 /// Drops that are tried at one emitter, K.
-const DROPS_K: [f64; 2] = [7.0, 10.0];
+const DROPS_K: [f64; 5] = [6.0, 7.0, 8.0, 9.0, 10.0];
 
 /// What to change in a house.
 ///
@@ -88,6 +87,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         offers: &offers,
         objective: ask.objective,
         excused: &excused,
+        most_looks: MOST_LOOKS,
     };
     let mut found = search.run()?;
     let mut drop = None;
@@ -121,28 +121,15 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         offers: &offers,
         objective: ask.objective,
         excused: &excused,
+        most_looks: MOST_LOOKS,
     };
     let cheaper = search.nearest(&found);
     let next = search.next_best(&found);
-    let mut frontier = Vec::new();
-    if ask.frontier && found.best.is_some() {
-        let mut forbidden = found.forbidden.clone();
-        'again: loop {
-            frontier.clear();
-            for (answer, proved) in frontier_of_disruption(&found.model.problem, &forbidden) {
-                let answer: Answer = answer;
-                match search.verify(&found.model, &answer.picks) {
-                    Ok(plan) => frontier.push((plan, proved)),
-                    Err(_) if forbidden.len() < 200 => {
-                        forbidden.push(answer.picks);
-                        continue 'again;
-                    }
-                    Err(_) => {}
-                }
-            }
-            break;
-        }
-    }
+    let frontier = if ask.frontier && found.best.is_some() {
+        search.frontier(&found)
+    } else {
+        Vec::new()
+    };
     let stages = match &found.best {
         Some(best) => stages(&search, &found, best),
         None => Vec::new(),
@@ -189,6 +176,7 @@ fn with_drop(
         offers,
         objective: ask.objective,
         excused,
+        most_looks: MOST_LOOKS,
     };
     let rough = super::model::model(&other.network, &other.required, offers)?;
     if !rough.impossible.is_empty() {

@@ -9,6 +9,7 @@ use crate::plan::search::{Fails, FailsBy, Plan};
 use crate::plan::shopping::{Purchase, shopping};
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
@@ -16,129 +17,237 @@ pub const VERSION: u32 = 1;
 /// How the shopping list begins, so that it is known again.
 pub const CSV_BEGIN: &str = "buy,what,for_pipe,laid_m,order_m,pieces,money,price_is";
 
-#[derive(Serialize)]
+/// The result of `upsize`.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Out {
+    /// Name of this layout.
     schema: &'static str,
+    /// Version of this layout.
     version: u32,
+    /// Words that mark the file as made by this program.
     made_by: &'static str,
+    /// Title of the job.
     job: String,
+    /// Whether a plan on offer works.
     works: bool,
+    /// Sign or word of the currency in which all money is.
     currency: String,
+    /// The plan: least by what was asked to be least.
     plan: Option<PlanOut>,
+    /// A larger drop at one emitter that the plan goes with.
     drop: Option<DropOut>,
+    /// What a larger drop at one emitter would make of it, where that was not asked for and comes cheaper.
     with_a_larger_drop: Option<OtherOut>,
+    /// Whether nothing better on offer is left to look at.
     proved: bool,
+    /// Money under which no plan works, where money is what is least.
     lower_bound: f64,
+    /// Share by which the plan may be dearer than the least, 0 if proved.
     gap: f64,
+    /// Whether the search ended on its limit of looks.
     search_ended_early: bool,
+    /// Sets that the pumps could serve and that failed a check in full.
     looked_at_in_full_and_failed: usize,
+    /// Places whose sizes move the design flows.
+    moving: Vec<String>,
+    /// Cheaper sets that come nearest to working.
     cheaper: Vec<FailsOut>,
+    /// The best plan that leaves something of the best out.
     next_best: Option<PlanOut>,
+    /// Whether nothing between it and the plan is left to look at.
+    next_best_proved: bool,
+    /// Best trades between disruption and money, least disruption first.
     frontier: Vec<PlanOut>,
+    /// Order of work.
     stages: Vec<StageOut>,
+    /// What to buy, and work.
     shopping: Vec<Buy>,
+    /// Which emitter holds the flow temperature up, then which.
     ladder: Vec<Rung>,
+    /// Cheapest complete plan by flow temperature and drop.
     temperatures: Vec<StepOut>,
+    /// What running is reckoned with.
     seasonal: Seasonal,
+    /// What keeps every plan from working.
     missing: Vec<String>,
+    /// Checks that no change on offer mends, by their code.
     stays_failing: Vec<String>,
+    /// What was taken for granted.
     assumed: Vec<String>,
+    /// What is not on offer, and why.
     not_offered: Vec<String>,
 }
 
-#[derive(Serialize)]
+/// A set of changes that works.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct PlanOut {
+    /// In units of the currency.
     money: f64,
+    /// Rooms that are upset times days.
     room_days: f64,
+    /// What is changed, in words.
     changes: Vec<ChangeOut>,
+    /// Places that are opened once.
     openings: Vec<OpeningOut>,
 }
 
-#[derive(Serialize)]
+/// One change.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct ChangeOut {
+    /// In words.
     what: String,
+    /// In units of the currency.
     money: f64,
+    /// Whose prices: `the file's` or `invented`.
     prices: &'static str,
 }
 
-#[derive(Serialize)]
+/// A place that is opened once.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct OpeningOut {
+    /// The place.
     place: String,
+    /// In units of the currency.
     money: f64,
 }
 
-#[derive(Serialize)]
+/// A larger drop at one emitter.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct DropOut {
+    /// The emitter.
     emitter: String,
+    /// Drop.
     drop_k: f64,
 }
 
-#[derive(Serialize)]
+/// A larger drop and the plan with it.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct OtherOut {
+    /// The emitter.
     emitter: String,
+    /// Drop.
     drop_k: f64,
+    /// The plan: least by what was asked to be least.
     plan: PlanOut,
 }
 
-#[derive(Serialize)]
+/// A set that fails.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct FailsOut {
+    /// In units of the currency.
     money: f64,
+    /// What is changed, in words.
     changes: Vec<String>,
+    /// Code of the check that it fails.
     check: String,
+    /// What the way goes through that is short of head, or the emitter that stays cold.
     through: Option<String>,
+    /// By how much the head is short.
     over_pa: Option<f64>,
 }
 
-#[derive(Serialize)]
+/// One stage of the work.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct StageOut {
+    /// The place.
     place: Option<String>,
+    /// What is changed, in words.
     changes: Vec<String>,
+    /// In units of the currency.
     money: f64,
-    failing_checks: usize,
+    /// Checks that fail after it, with what they are about.
+    failing_checks: Vec<String>,
+    /// Those of them that passed before the work began.
+    breaks: Vec<String>,
+    /// On the worst circuit; negative if short.
     head_to_spare_pa: Option<f64>,
+    /// Flow temperature that is asked for.
     asks_c: Option<f64>,
 }
 
-#[derive(Serialize)]
+/// A line of the shopping list.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Buy {
+    /// `pipe`, `fitting`, `radiator`, `valve`, `work` or `whole`.
     buy: &'static str,
+    /// In words.
     what: String,
+    /// Pipe that a fitting is for.
     for_pipe: String,
+    /// Pipe that is laid.
     laid_m: Option<f64>,
+    /// Pipe to order, in whole lengths.
     order_m: Option<f64>,
+    /// Pieces.
     pieces: Option<f64>,
+    /// In units of the currency.
     money: f64,
+    /// Whose price: `the file's` or `invented`.
     price_is: &'static str,
 }
 
-#[derive(Serialize)]
+/// An emitter that holds the flow temperature up.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Rung {
+    /// The emitter.
     emitter: String,
+    /// Flow temperature that is asked for.
     asks_c: Option<f64>,
+    /// What the next emitter asks for.
     then_c: Option<f64>,
+    /// By how much the house comes down if this one is changed.
     buys_k: Option<f64>,
+    /// The cheapest radiator on offer that gets there.
     by: Option<String>,
+    /// In units of the currency.
     money: Option<f64>,
 }
 
-#[derive(Serialize)]
+/// The cheapest plan at one flow temperature and drop.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct StepOut {
+    /// Flow temperature at the source.
     flow_c: f64,
+    /// Drop.
     drop_k: f64,
+    /// Money of the works; nothing if no plan works.
     works_money: Option<f64>,
+    /// Whether nothing better on offer is left to look at.
     proved: bool,
+    /// What is changed, in words.
     changes: Vec<String>,
+    /// What keeps every plan from working.
     missing: Option<String>,
+    /// Heat over electricity in a year.
     seasonal_efficiency: Option<f64>,
+    /// Money of a year's electricity.
     running_money_a_year: f64,
 }
 
-#[derive(Serialize)]
+/// What running is reckoned with.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Seasonal {
+    /// At `at_c`.
     efficiency: f64,
+    /// Flow temperature of the file.
     at_c: f64,
+    /// Percent of it that one kelvin costs.
     slope_percent_a_k: f64,
+    /// Heat of a year.
     heat_kwh_a_year: Option<f64>,
+    /// Price of electricity.
     money_a_kwh: f64,
 }
 
@@ -197,9 +306,16 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
         lower_bound: units(found.bound_money),
         gap: found.gap,
         search_ended_early: found.stopped,
-        looked_at_in_full_and_failed: found.cut.len(),
+        looked_at_in_full_and_failed: found.looked_at,
+        moving: found
+            .model
+            .moving
+            .iter()
+            .map(|&s| upsize.offers.slots[s].name.clone())
+            .collect(),
         cheaper: upsize.cheaper.iter().map(fails).collect(),
-        next_best: upsize.next.as_ref().map(plan),
+        next_best: upsize.next.as_ref().map(|(p, _)| plan(p)),
+        next_best_proved: upsize.next.as_ref().is_some_and(|(_, sure)| *sure),
         frontier: upsize.frontier.iter().map(|(p, _)| plan(p)).collect(),
         stages: upsize
             .stages
@@ -208,8 +324,9 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
                 place: s.place.clone(),
                 changes: s.words.clone(),
                 money: units(s.money),
-                failing_checks: s.failing,
-                head_to_spare_pa: rounded(s.spare_pa),
+                failing_checks: s.failing.clone(),
+                breaks: s.breaks.clone(),
+                head_to_spare_pa: s.spare_pa.and_then(rounded),
                 asks_c: s.asks_c.and_then(rounded),
             })
             .collect(),
@@ -268,6 +385,13 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
     super::json::any(&out)
 }
 
+/// JSON Schema of the result, as published.
+pub fn schema() -> String {
+    let mut schema = schemars::schema_for!(Out);
+    schema.insert("title".into(), "Result of pipecarry upsize".into());
+    super::json::any(&schema)
+}
+
 /// The shopping list as CSV.
 pub fn list(upsize: &Upsize) -> String {
     let bought = upsize.best().map_or_else(Vec::new, |b| shopping(&b.bills));
@@ -320,6 +444,7 @@ fn fails(f: &Fails) -> FailsOut {
     let (check, through, over_pa) = match &f.by {
         FailsBy::Head(_, far, over, _) => ("head".to_owned(), Some(far.clone()), rounded(*over)),
         FailsBy::Check(about) => (about.0.check.to_owned(), None, None),
+        FailsBy::Cold(emitter, ..) => ("flow-temperature".to_owned(), Some(emitter.clone()), None),
         FailsBy::NoAnswer(_) => ("no answer".to_owned(), None, None),
     };
     FailsOut {

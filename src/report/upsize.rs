@@ -189,7 +189,8 @@ impl<'a> Report<'a> {
                 ),
             );
         }
-        if let Some((pa, asks)) = spare(&best.study.network) {
+        let (pa, asks) = spare(&best.study.network);
+        if let Some(pa) = pa {
             let asks = asks.map_or(String::new(), |c| {
                 format!(" The worst room asks for {}.", self.speak.temperature(c))
             });
@@ -265,24 +266,25 @@ impl<'a> Report<'a> {
             "{proof} {sites} places with {choices} choices were weighed on {} ways round; {} that the \
              pump could serve failed when looked at in full.",
             found.model.ways.len(),
-            match found.cut.len() {
+            match found.looked_at {
                 0 => "no set".to_owned(),
                 1 => "one set".to_owned(),
                 n => format!("{n} sets"),
             }
         ));
-        if !found.moving.is_empty() {
+        if !found.model.moving.is_empty() {
             let names: Vec<&str> = found
+                .model
                 .moving
                 .iter()
                 .map(|&s| self.upsize.offers.slots[s].name.as_str())
                 .collect();
             out.say("", &format!(
-                "Sizes move the design flows at {}: the bound leaves out the ways through them.",
+                "Sizes move the design flows at {}: the bound counts no loss in what they move.",
                 names.join(", ")
             ));
         }
-        if let Some(next) = &self.upsize.next {
+        if let Some((next, sure)) = &self.upsize.next {
             let words: Vec<String> = next
                 .changes
                 .iter()
@@ -291,7 +293,8 @@ impl<'a> Report<'a> {
             out.say(
                 "",
                 &format!(
-                    "Next best without all of these: {} ({} more): {}.",
+                    "{} without all of these: {} ({} more): {}.",
+                    if *sure { "Next best" } else { "Another plan" },
                     self.money(next.money),
                     self.money(next.money - best.money),
                     words.join("; ")
@@ -353,6 +356,12 @@ impl<'a> Report<'a> {
                 let speak = Speak::of(network, &self.upsize.house.network.units);
                 words::say(&speak, finding, &speak.subject(finding.subject)).found
             }
+            FailsBy::Cold(emitter, asks, gets) => format!(
+                "{} asks for {} and gets {}",
+                name(emitter, 24),
+                self.speak.temperature(*asks),
+                self.speak.temperature(*gets)
+            ),
             FailsBy::NoAnswer(_) => "the house has no answer then".to_owned(),
         }
     }

@@ -17,9 +17,9 @@ pub static PLAN: &[Section] = &[
     Section {
         name: "prices",
         shape: Shape::Open(Price),
-        doc: "What you pay; `upsize` uses it in place of its own table, which is invented. `currency` is a sign or word. A pipe word is a price per metre; `work PLACE` the work on a metre of one pipe that lies so; `open PLACE` what opening such a place costs once; a fitting, valve or device is each; type and size is a radiator, hung. `RUN PIPE` is the whole of one run in that pipe (flow and return, all included), `EMITTER TYPE SIZE` one radiator there.",
+        doc: "What you pay; `upsize` uses it in place of its own table, which is invented. `currency` is a sign or word. A pipe word is a price per metre; `work PLACE` the work on a metre of one pipe that lies so; `open PLACE` what opening such a place costs once; a fitting, valve or device is each; type and size is a radiator, hung. `RUN PIPE` is the whole of one run in that pipe (flow and return, all included), `RUN beside PIPE` the whole of a second pipe laid beside it, `EMITTER TYPE SIZE` one radiator there.",
         keys: &[],
-        example: "[prices]\ncurrency = \"£\"\ncu28 = \"11.40 per m\"\n\"work under boards\" = \"14 per m\"\n\"open under tiles\" = 600\nelbow = 6\n\"22 600x1200\" = 240\n\"hall cu28\" = 380\n",
+        example: "[prices]\ncurrency = \"£\"\ncu28 = \"11.40 per m\"\n\"work under boards\" = \"14 per m\"\n\"open under tiles\" = 600\nelbow = 6\n\"22 600x1200\" = 240\n\"hall cu28\" = 380\n\"hall beside cu22\" = 310\n",
     },
     Section {
         name: "opening",

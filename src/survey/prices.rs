@@ -32,6 +32,13 @@ pub enum Priced {
         /// Word of the pipe.
         pipe: String,
     },
+    /// The whole of a second pipe beside a run, all included.
+    Beside {
+        /// Name of the run.
+        run: String,
+        /// Word of the second pipe.
+        pipe: String,
+    },
     /// Another radiator at one emitter, all included.
     Radiator {
         /// Name of the emitter.

@@ -10,12 +10,14 @@ mod paths;
 mod reach;
 pub mod required;
 pub mod running;
+mod sums;
 
 pub(crate) use capacity::{RunFigures, run_figures};
 pub(crate) use losses::{by_group, in_pipe, properties};
 pub(crate) use required::look;
 pub use required::required;
 pub use running::{lockshields, running};
+pub(crate) use sums::blocks;
 
 use crate::network::{ElementId, Network, PartGroup};
 use crate::solve::State;

@@ -4,7 +4,7 @@
 use super::cli::run;
 use pipecarry::cli::Status;
 use pipecarry::plan::problem::Objective;
-use pipecarry::plan::search::{Excused, House, Search};
+use pipecarry::plan::search::{Excused, House, MOST_LOOKS, Search};
 use pipecarry::plan::site::settled;
 use pipecarry::plan::upsize::{Ask, Upsize, upsize};
 use pipecarry::plan::{offer, rewrite};
@@ -175,6 +175,7 @@ fn needless(found: &Upsize) -> Vec<String> {
         offers: &found.offers,
         objective: Objective::Money,
         excused: &found.excused,
+        most_looks: MOST_LOOKS,
     };
     let best = found.best().unwrap();
     let model = &found.found.model;
@@ -208,6 +209,7 @@ fn equals_looking_at_every_set() {
             offers: &offers,
             objective: Objective::Money,
             excused: &excused,
+            most_looks: MOST_LOOKS,
         };
         let found = search.run().unwrap();
         let mut least: Option<i64> = None;

@@ -23,20 +23,31 @@ impl Report<'_> {
             let asks = stage.asks_c.map_or(String::new(), |c| {
                 format!(", worst room asks {}", self.speak.temperature(c))
             });
-            let head = if stage.spare_pa < 0.0 {
-                format!("head {} short", self.speak.pressure(-stage.spare_pa))
-            } else {
-                format!("head {} to spare", self.speak.pressure(stage.spare_pa))
+            let head = match stage.spare_pa {
+                Some(pa) if pa < 0.0 => format!("head {} short", self.speak.pressure(-pa)),
+                Some(pa) => format!("head {} to spare", self.speak.pressure(pa)),
+                None => "no pump's head is known".to_owned(),
             };
-            let failing = match stage.failing {
+            let failing = match stage.failing.len() {
                 0 => "all checks pass".to_owned(),
-                1 => "one check still fails".to_owned(),
-                n => format!("{n} checks still fail"),
+                1..=3 => format!("still failing: {}", stage.failing.join(", ")),
+                n => format!(
+                    "{n} checks still fail: {}, …",
+                    stage.failing[..2].join(", ")
+                ),
+            };
+            let broken = if stage.breaks.is_empty() {
+                String::new()
+            } else {
+                format!(
+                    " Go straight on to the next: until then this fails, which passed before: {}.",
+                    stage.breaks.join(", ")
+                )
             };
             out.say(
                 &format!("  {}. ", i + 1),
                 &format!(
-                    "{}{place}, {}. Then: {head}{asks}; {failing}.",
+                    "{}{place}, {}. Then: {head}{asks}; {failing}.{broken}",
                     stage.words.join("; "),
                     self.money(stage.money)
                 ),
@@ -76,7 +87,7 @@ impl Report<'_> {
 
     pub(super) fn heavy(&self, best: &Plan) -> Vec<String> {
         use crate::catalogue::PriceTable;
-        use crate::plan::site::What;
+        use crate::plan::change::What;
         let table = PriceTable::embedded();
         let panels = best.changes.iter().filter_map(|c| match &c.what {
             What::Radiator(panel) => Some((c.site.owner(&self.upsize.house.survey), panel)),

@@ -14,6 +14,9 @@ const RUNS: [&str; 7] = [
     "pair", "run", "emitter", "manifold", "ring", "loop", "cylinder",
 ];
 
+/// Sections whose lines can have a second pipe beside them.
+const DOUBLED: [&str; 2] = ["pair", "run"];
+
 /// Per what a price is.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Per {
@@ -109,6 +112,16 @@ impl Reader<'_> {
                 return Some(Priced::Radiator {
                     emitter: name.to_owned(),
                     panel,
+                });
+            }
+            if DOUBLED.iter().any(|s| self.names.is(s, name))
+                && let Some(pipe) = rest
+                    .strip_prefix("beside ")
+                    .and_then(|rest| self.catalogue.pipe(rest.trim()))
+            {
+                return Some(Priced::Beside {
+                    run: name.to_owned(),
+                    pipe: pipe.word.clone(),
                 });
             }
             if RUNS.iter().any(|s| self.names.is(s, name))

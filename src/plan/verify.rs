@@ -1,0 +1,341 @@
+//! Looking at a set of changes in full: required and as it runs, every check.
+
+use super::change::Change;
+use super::loose::Loose;
+use super::model::{HAIR_K, Model};
+use super::offer::Offers;
+use super::price::Line;
+use super::rows::scope_of_way;
+use super::search::{House, Search, views};
+use crate::check::{self, Finding, Study, Subject, Verdict};
+use crate::network::{Network, expand};
+use crate::solve::SolveError;
+use crate::survey::Survey;
+use crate::view::Required;
+use std::collections::BTreeSet;
+
+/// Checks that pipes, radiators and valves can mend; any other that fails before and after the largest change on offer is
+/// not theirs.
+const MENDED: [&str; 6] = [
+    "head",
+    "flow-temperature",
+    "velocity",
+    "erosion",
+    "gradient",
+    "low-velocity",
+];
+/// Checks of one run at its required flow.
+const OF_A_RUN: [&str; 4] = ["velocity", "erosion", "gradient", "low-velocity"];
+
+/// A set of changes that was looked at in full.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Choice of every decision of the model.
+    pub picks: Vec<usize>,
+    /// Changes, in the order of the sites.
+    pub changes: Vec<Change>,
+    /// Their bills, by change.
+    pub bills: Vec<Vec<Line>>,
+    /// Indices of opened places.
+    pub opens: Vec<usize>,
+    /// Money, hundredths.
+    pub money: i64,
+    /// Disruption, tenths of a room for a day.
+    pub disruption: u32,
+    /// The changed survey, settled.
+    pub survey: Survey,
+    /// The changed house from all sides.
+    pub study: Study,
+}
+
+/// A set that fails, and what.
+#[derive(Clone, Debug)]
+pub struct Fails {
+    /// Decisions on which that failure hangs: every set with these choices fails so.
+    pub scope: Vec<usize>,
+    /// Changes in words.
+    pub changes: Vec<String>,
+    /// Money, hundredths.
+    pub money: i64,
+    /// Disruption.
+    pub disruption: u32,
+    /// What fails.
+    pub by: FailsBy,
+}
+
+/// What a set fails by.
+#[derive(Clone, Debug)]
+pub enum FailsBy {
+    /// The head on a way: circuit, far end, Pa too much, Pa there.
+    Head(String, String, f64, f64),
+    /// A check as a finding, with the house that it is about.
+    Check(Box<(Finding, Network)>),
+    /// An emitter asks for more than it gets: its name, °C asked for, °C given.
+    Cold(String, f64, f64),
+    /// No converged answer.
+    NoAnswer(SolveError),
+}
+
+/// A check and what it is about, in words.
+pub(super) fn named(network: &Network, check: &str, subject: Subject) -> String {
+    let title = check::CHECKS.iter().find(|c| c.code == check);
+    let title = title.map_or(check, |c| c.title);
+    let of = |name: Option<&String>| name.map_or(title.to_owned(), |n| format!("{title}: {n}"));
+    match subject {
+        Subject::Run(i) => of(network.runs.get(i).map(|r| &r.name)),
+        Subject::Emitter(i) => of(network.emitters.get(i).map(|e| &e.name)),
+        Subject::Room(i) => of(network.rooms.get(i).map(|r| &r.name)),
+        Subject::Source(i) => of(network.sources.get(i).map(|s| &s.name)),
+        Subject::Pump(i) => of(network.pumps.get(i).map(|p| &p.name)),
+        _ => title.to_owned(),
+    }
+}
+
+/// What may fail before and after because nothing on offer mends it.
+#[derive(Clone, Debug, Default)]
+pub struct Excused(pub Vec<(&'static str, Subject)>);
+
+impl Excused {
+    /// Failing checks of a house that the largest change on offer leaves failing.
+    pub fn of(house: &House, before: &Study, offers: &Offers) -> Self {
+        let fails = |s: &Study| -> Vec<(&'static str, Subject)> {
+            let failing = s.findings.iter().filter(|f| f.verdict == Verdict::Fails);
+            failing.map(|f| (f.check, f.subject)).collect()
+        };
+        let mut list = fails(before);
+        list.retain(|(check, _)| !MENDED.contains(check));
+        list.dedup();
+        if list.is_empty() {
+            return Self(list);
+        }
+        let mut survey = house.survey.clone();
+        for slot in &offers.slots {
+            if let Some(largest) = slot.largest() {
+                largest.change.apply(&mut survey);
+            }
+        }
+        let after = expand(&survey)
+            .ok()
+            .and_then(|(n, _)| check::study(&n, &check::Options::default()).ok());
+        match after {
+            Some(after) => {
+                let after = fails(&after);
+                list.retain(|f| after.contains(f));
+            }
+            None => list.clear(),
+        }
+        Self(list)
+    }
+
+    /// The worst failing check of a study that is not excused.
+    pub fn first_failing<'s>(&self, study: &'s Study) -> Option<&'s Finding> {
+        study
+            .findings
+            .iter()
+            .find(|f| f.verdict == Verdict::Fails && !self.0.contains(&(f.check, f.subject)))
+    }
+}
+
+impl Search<'_> {
+    /// Changes of a set of offers.
+    pub(super) fn changes(&self, chosen: &[usize]) -> Vec<(usize, usize)> {
+        let slots = chosen.iter().enumerate();
+        slots
+            .filter(|(_, o)| **o != 0)
+            .map(|(s, o)| (s, *o))
+            .collect()
+    }
+
+    /// Looks at a set in full.
+    ///
+    /// # Errors
+    /// What fails.
+    pub fn verify(&self, model: &Model, picks: &[usize]) -> Result<Plan, Fails> {
+        let chosen = self.changes(&model.chosen(picks));
+        let (money, disruption) = model.problem.cost(picks);
+        let mut survey = self.house.survey.clone();
+        let mut plan_changes = Vec::new();
+        let mut bills = Vec::new();
+        let mut opens: Vec<usize> = Vec::new();
+        for &(s, o) in &chosen {
+            let offer = &self.offers.slots[s].offers[o];
+            offer.change.apply(&mut survey);
+            plan_changes.push(offer.change.clone());
+            bills.push(offer.bill.clone());
+            opens.extend(
+                offer
+                    .opens
+                    .iter()
+                    .filter(|o| !opens.contains(o))
+                    .copied()
+                    .collect::<Vec<_>>(),
+            );
+        }
+        opens.sort_unstable();
+        let fails = |by| Fails {
+            scope: self.all(),
+            changes: self.words(&chosen),
+            money,
+            disruption,
+            by,
+        };
+        let Ok((network, _)) = expand(&survey) else {
+            return Err(fails(FailsBy::NoAnswer(SolveError::NothingMoves)));
+        };
+        // the required view alone is far cheaper, and most sets that fail fail there
+        let required = views(&network).map_err(|e| fails(FailsBy::NoAnswer(e)))?;
+        if let Some((by, scope)) = self.short(model, &network, &required) {
+            return Err(Fails { scope, ..fails(by) });
+        }
+        let study = check::study(&network, &check::Options::default())
+            .map_err(|e| fails(FailsBy::NoAnswer(e)))?;
+        if let Some(finding) = self.excused.first_failing(&study) {
+            let scope = self.scope_of(model, finding, &study.network);
+            let by = FailsBy::Check(Box::new((finding.clone(), study.network.clone())));
+            return Err(Fails { scope, ..fails(by) });
+        }
+        Ok(Plan {
+            picks: picks.to_vec(),
+            changes: plan_changes,
+            bills,
+            opens,
+            money,
+            disruption,
+            survey,
+            study,
+        })
+    }
+
+    /// The first way whose head is short, or emitter that the moved flows leave too cold, with its scope.
+    fn short(
+        &self,
+        model: &Model,
+        network: &Network,
+        required: &[Required],
+    ) -> Option<(FailsBy, Vec<usize>)> {
+        for (r, view) in required.iter().enumerate() {
+            for circuit in &view.circuits {
+                let Some(available) = circuit.available_pa.map(|a| a.max(0.0)) else {
+                    continue;
+                };
+                // a fresh pump makes other ways the index; the same way is found again by what it goes through
+                if circuit.needed_pa <= available {
+                    continue;
+                }
+                let far = circuit.paths.get(circuit.index);
+                let base = self.house.required.get(r).and_then(|base| {
+                    let same = base.circuits.iter().find(|c| c.name == circuit.name)?;
+                    same.paths
+                        .iter()
+                        .find(|p| Some(p.through) == far.map(|f| f.through))
+                });
+                let scope = base.zip(model.loose.get(r)).map(|(path, loose)| {
+                    self.unless_shared(model, scope_of_way(&self.house.network, loose, path))
+                });
+                let by = FailsBy::Head(
+                    circuit.name.clone(),
+                    far.map(|p| p.through.name(network)).unwrap_or_default(),
+                    circuit.needed_pa - available,
+                    available,
+                );
+                return Some((by, scope.unwrap_or_else(|| self.all())));
+            }
+            for (i, asks) in view.emitters.iter().enumerate() {
+                let e = &network.emitters[i];
+                let Some((asks, (gets, _))) = asks.inlet_c.zip(view.ends_c[e.body.index()]) else {
+                    continue;
+                };
+                if asks > gets + HAIR_K {
+                    let scope = model
+                        .loose
+                        .get(r)
+                        .map(|l| self.scope_of_emitter(model, l, i));
+                    return Some((
+                        FailsBy::Cold(e.name.clone(), asks, gets),
+                        scope.unwrap_or_else(|| self.all()),
+                    ));
+                }
+            }
+        }
+        None
+    }
+
+    /// Every decision.
+    fn all(&self) -> Vec<usize> {
+        (0..self.offers.slots.len()).collect()
+    }
+
+    /// Where rooms are shared, duties hang on radiators all over the house, and so does everything else.
+    fn unless_shared(&self, model: &Model, scope: Vec<usize>) -> Vec<usize> {
+        if model.loose.iter().any(|l| !l.rooms.is_empty()) {
+            self.all()
+        } else {
+            scope
+        }
+    }
+
+    fn scope_of_emitter(&self, model: &Model, loose: &Loose, emitter: usize) -> Vec<usize> {
+        let e = &self.house.network.emitters[emitter];
+        let mut scope: BTreeSet<usize> = BTreeSet::new();
+        for id in e
+            .branch
+            .iter()
+            .chain(e.one_pipe.as_ref().map(|o| &o.between))
+        {
+            scope.extend(&loose.by[id.index()]);
+        }
+        let slots = self.offers.slots.iter().enumerate();
+        scope.extend(
+            slots
+                .filter(|(_, s)| s.emitter == Some(emitter))
+                .map(|(s, _)| s),
+        );
+        self.unless_shared(model, scope.into_iter().collect())
+    }
+
+    /// Decisions on which a failing check hangs: of a run at its required flow, what moves that flow and what it is.
+    fn scope_of(&self, model: &Model, finding: &Finding, network: &Network) -> Vec<usize> {
+        let Subject::Run(run) = finding.subject else {
+            return self.all();
+        };
+        if !OF_A_RUN.contains(&finding.check) {
+            return self.all();
+        }
+        let base = &self.house.network;
+        let name = network.runs.get(run).map(|r| r.name.as_str());
+        let mut scope: BTreeSet<usize> = BTreeSet::new();
+        for id in base.element_ids() {
+            let own = base.element(id).run.and_then(|r| base.runs.get(r));
+            // a second pipe's name begins with that of the first
+            if !own
+                .zip(name)
+                .is_some_and(|(own, name)| name.starts_with(&own.name))
+            {
+                continue;
+            }
+            for loose in &model.loose {
+                scope.extend(&loose.by[id.index()]);
+                let (a, b) = base.ends(id);
+                for place in [a, b] {
+                    scope.extend(loose.at_place.get(&place).into_iter().flatten());
+                }
+            }
+        }
+        if scope.is_empty() {
+            return self.all();
+        }
+        self.unless_shared(model, scope.into_iter().collect())
+    }
+
+    /// Changes in words.
+    pub fn words(&self, chosen: &[(usize, usize)]) -> Vec<String> {
+        chosen
+            .iter()
+            .map(|&(s, o)| {
+                self.offers.slots[s].offers[o]
+                    .change
+                    .words(&self.house.survey)
+            })
+            .collect()
+    }
+}
