@@ -3,7 +3,7 @@
 use super::io::Io;
 use super::target::{self, Target};
 use super::trouble::{Status, Trouble};
-use crate::report::{json, json_audit, json_shut};
+use crate::report::{json, json_audit, json_balance, json_shut, json_upsize};
 use crate::survey::schema;
 
 #[derive(clap::Args)]
@@ -25,6 +25,10 @@ enum What {
     Audit,
     /// What `shut --json` prints
     Shut,
+    /// What `upsize --json` prints
+    Upsize,
+    /// What `balance --json` prints
+    Balance,
 }
 
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
@@ -34,6 +38,8 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         What::Check => json::schema(),
         What::Audit => json_audit::schema(),
         What::Shut => json_shut::schema(),
+        What::Upsize => json_upsize::schema(),
+        What::Balance => json_balance::schema(),
     };
     target::put(&args.target.take(text.into_bytes()), io)?;
     Ok(Status::Holds)

@@ -36,10 +36,13 @@ pub struct Args {
     /// Let one emitter have a larger drop than the design's (up to 10 K) where that comes cheaper
     #[arg(long)]
     larger_drop: bool,
+    /// Sets of changes to look at in full before the search ends and states its gap; ten times as many while that is over 5 %
+    #[arg(long, value_name = "N", default_value_t = crate::plan::search::MOST_LOOKS)]
+    looks: usize,
     /// Find the cheapest plan for each flow temperature from 35 to 55 °C and each drop from 5 to 10 K
     #[arg(long)]
     temperatures: bool,
-    /// Print JSON
+    /// Print JSON (its schema is in the repository: src/report/upsize.schema.json)
     #[arg(long, conflicts_with = "csv")]
     json: bool,
     /// Print the shopping list as CSV
@@ -105,6 +108,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         objective,
         frontier: args.frontier,
         larger_drop: args.larger_drop,
+        most_looks: args.looks.clamp(1, 1_000_000),
     };
     let found = upsize(&survey, ask).map_err(stopped)?;
     let cost = RunningCost::of(&found.house);

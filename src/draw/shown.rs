@@ -4,7 +4,7 @@ use super::scene::Scene;
 use super::style::{Shows, Style};
 use super::words::tidy;
 use crate::check::{Finding, Study};
-use crate::network::{ElementId, Network, Run};
+use crate::network::{ElementId, Law, Network, Part, PartLaw, Run};
 use crate::solve::{PumpState, SourceLimit, SourceState, State, Stats};
 use crate::view::{Required, Running};
 
@@ -104,26 +104,74 @@ impl<'a> House<'a> {
 
     fn marked(&self, other: &Network, verb: &str, name: &str, style: &Style) -> Vec<Scene> {
         let words = super::Words::new(other, style, 1000.0);
+        let put = |what: &str| format!("{verb}\u{a0}{}", tidy(what, 20).0);
         let changed = self
             .network
             .runs
             .iter()
             .enumerate()
             .filter_map(|(i, run)| {
-                let there = partner(other, run, i)?;
+                let Some(there) = partner(other, run, i) else {
+                    // only after a plan is there a run that the other house does not have
+                    return Some((i, "new".to_owned()));
+                };
                 let same = there.pipe == run.pipe
                     && there.bore_m == run.bore_m
                     && there.outside_m == run.outside_m;
-                let size = words.size(there);
-                (!same).then(|| (i, format!("{verb}\u{a0}{}", tidy(&size, 20).0)))
+                if !same {
+                    return Some((i, put(&words.size(there))));
+                }
+                Some((i, put(&other_part(self.network, run, other, there)?)))
+            })
+            .collect();
+        let emitters = self.network.emitters.iter().enumerate();
+        let changed_emitters = emitters
+            .filter_map(|(i, emitter)| {
+                let there = other.emitters.iter().find(|e| e.name == emitter.name)?;
+                if there.type_words != emitter.type_words || there.law != emitter.law {
+                    return Some((i, put(&there.type_words)));
+                }
+                let valve = |network: &Network, e: &crate::network::Emitter| {
+                    let kv = parts(network, &[e.valve?]).find_map(|p| match p.law {
+                        PartLaw::Kv { kv_m3h } => Some(kv_m3h),
+                        _ => None,
+                    });
+                    kv
+                };
+                let (now, then) = (valve(self.network, emitter), valve(other, there));
+                let then = then.filter(|_| now != then)?;
+                Some((i, put(&format!("valve kv {then}"))))
             })
             .collect();
         self.scene(&Style {
             changed,
+            changed_emitters,
             subtitle: name.into(),
             ..style.clone()
         })
     }
+}
+
+fn parts<'n>(network: &'n Network, elements: &'n [ElementId]) -> impl Iterator<Item = &'n Part> {
+    let laws = elements.iter().map(|id| &network.element(*id).law);
+    laws.flat_map(|law| match law {
+        Law::Parts(parts) => parts.as_slice(),
+        _ => &[],
+    })
+}
+
+/// What stands in the other house's run of the same pipe and not in this one, in its words.
+fn other_part(network: &Network, run: &Run, other: &Network, there: &Run) -> Option<String> {
+    let own: Vec<&Part> = parts(network, &run.elements).collect();
+    // what more than three pipes at a place add is nobody's change
+    let theirs = parts(other, &there.elements).filter(|p| p.span.is_some());
+    theirs
+        .filter(|p| !own.iter().any(|o| o.symbol == p.symbol && o.law == p.law))
+        .map(|p| match p.law {
+            PartLaw::Kv { kv_m3h } => format!("{} kv {kv_m3h}", p.symbol),
+            _ => p.words.clone(),
+        })
+        .next()
 }
 
 /// The same run in another network: by name and side, else by its number if nothing tells them apart.

@@ -101,6 +101,8 @@ pub struct Style {
     pub shut: Vec<ElementId>,
     /// Runs that a plan changes, by index, with the words beside their mark: `was 22 Cu`, `to be 28 Cu`.
     pub changed: Vec<(usize, String)>,
+    /// Emitters that a plan changes, by index, likewise: `was 22 600×1600`, `to be valve kv 1.1`.
+    pub changed_emitters: Vec<(usize, String)>,
     /// Name of the state or plan, printed under the title.
     pub subtitle: String,
 }
@@ -117,6 +119,7 @@ impl Default for Style {
             ticks: false,
             shut: Vec::new(),
             changed: Vec::new(),
+            changed_emitters: Vec::new(),
             subtitle: String::new(),
         }
     }

@@ -443,6 +443,10 @@ impl<'a> Words<'a> {
             }
         }
         let mut mark = Self::status_mark(figures.emitter_status[i]);
+        if let Some((_, other)) = style.changed_emitters.iter().find(|(e, _)| *e == i) {
+            lines.push(bold(tidy(other, 28).0));
+            mark = mark.or(Some(MarkKind::Changed));
+        }
         if style.ticks && mark.is_none() && figures.emitter_status[i].is_some() {
             mark = Some(MarkKind::Holds);
         }

@@ -17,6 +17,8 @@ use crate::view::{self, Required};
 
 /// Sets that are looked at in full before a search ends.
 pub const MOST_LOOKS: usize = 2_000;
+/// A search whose gap is wider than this goes on to ten times as many.
+pub const WIDE_GAP: f64 = 0.05;
 /// Of them, sets that fail for no reason that rules out others with them.
 const BLIND_LOOKS: usize = 80;
 /// Sets that are looked at for a guide where sizes move the flows.
@@ -154,16 +156,16 @@ impl Search<'_> {
         // where sizes move the flows, the flows of today lead to a plan, and the sure rows show what could be cheaper
         if let Some(guide) = found.model.guide.take() {
             let looks = GUIDE_LOOKS.min(self.most_looks);
-            if let Ok(plan) = self.seek(&guide, &mut found, i64::MAX, looks) {
+            if let Ok(plan) = self.seek(&guide, &mut found, None, looks) {
                 found.best = Some(plan);
             }
             found.model.guide = Some(guide);
         }
         let problem = found.model.problem.clone();
         let price = |p: &Plan| self.objective.price(p.money, p.disruption);
-        let cap = found.best.as_ref().map_or(i64::MAX, |p| price(p) - 1);
         let guided = found.best.take();
-        let lower = match self.seek(&problem, &mut found, cap, self.most_looks) {
+        let known = guided.as_ref().map(price);
+        let lower = match self.seek(&problem, &mut found, known, self.most_looks) {
             Ok(plan) => {
                 let reached = price(&plan);
                 found.best = Some(plan);
@@ -178,10 +180,10 @@ impl Search<'_> {
         let reached = found.best.as_ref().map_or(lower, price);
         found.bound = (lower.min(reached), reached);
         let money = found.best.as_ref().map_or(0, |p| p.money);
-        let known = self.objective.money_of(found.bound.0);
-        found.bound_money = known.unwrap_or(0).min(money);
+        let lower_money = self.objective.money_of(found.bound.0);
+        found.bound_money = lower_money.unwrap_or(0).min(money);
         if reached > found.bound.0 {
-            found.gap = match known {
+            found.gap = match lower_money {
                 Some(_) => (money - found.bound_money) as f64 / money.max(1) as f64,
                 None => (reached - found.bound.0) as f64 / reached.max(1) as f64,
             };
@@ -194,12 +196,12 @@ impl Search<'_> {
     /// Looks at the sets that the rows let through, cheapest first, until one works.
     ///
     /// # Errors
-    /// `None` if none within the cap does; the price under which nothing works if the search ended on its limit.
+    /// `None` if none cheaper than what is known does; the price under which nothing works if the search ended on its limit.
     fn seek(
         &self,
         problem: &Problem,
         found: &mut Found,
-        cap: i64,
+        known: Option<i64>,
         most_looks: usize,
     ) -> Result<Plan, Option<i64>> {
         let mut plan = None;
@@ -214,7 +216,11 @@ impl Search<'_> {
             let begun = *looked_at;
             let mut blind = 0;
             let mut look = |answer: &Answer| {
-                if *looked_at - begun >= most_looks || blind >= BLIND_LOOKS {
+                let looks = *looked_at - begun;
+                let gap = known.map(|k| (k - answer.bound.0) as f64 / k.max(1) as f64);
+                let wide = gap.is_some_and(|gap| gap > WIDE_GAP);
+                let most = if wide { 10 * most_looks } else { most_looks };
+                if looks >= most || blind >= BLIND_LOOKS {
                     return Look::Enough;
                 }
                 match self.verify(model, &answer.picks) {
@@ -233,6 +239,7 @@ impl Search<'_> {
                     }
                 }
             };
+            let cap = known.map_or(i64::MAX, |k| k - 1);
             cheapest_that(problem, self.objective, &mut cuts, cap, None, &mut look)
         };
         found.cuts = cuts;
@@ -296,12 +303,12 @@ impl Search<'_> {
             cuts: found.cuts.iter().cloned().chain([cut]).collect(),
             ..found.clone()
         };
-        match self.seek(&found.model.problem, &mut other, i64::MAX, NEXT_LOOKS) {
+        match self.seek(&found.model.problem, &mut other, None, NEXT_LOOKS) {
             Ok(plan) => Some((plan, true)),
             Err(None) => None,
             Err(Some(_)) => {
                 let guide = found.model.guide.as_ref()?;
-                let plan = self.seek(guide, &mut other, i64::MAX, GUIDE_LOOKS);
+                let plan = self.seek(guide, &mut other, None, GUIDE_LOOKS);
                 plan.ok().map(|plan| (plan, false))
             }
         }

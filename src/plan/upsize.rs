@@ -2,7 +2,7 @@
 
 use super::offer::Offers;
 use super::problem::Objective;
-use super::search::{Excused, Fails, Found, House, MOST_LOOKS, Plan, Search, Stop, prepare};
+use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
 use super::stages::{Stage, stages};
 use super::temperature::{Ladder, ladder};
 use crate::check::{self, Finding, Study, Verdict};
@@ -17,6 +17,8 @@ pub struct Ask {
     pub frontier: bool,
     /// One emitter may get a larger drop than the design's.
     pub larger_drop: bool,
+    /// Sets that are looked at in full before a search ends and states its gap; ten times as many where that is wide.
+    pub most_looks: usize,
 }
 
 /// The answer.
@@ -87,7 +89,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         offers: &offers,
         objective: ask.objective,
         excused: &excused,
-        most_looks: MOST_LOOKS,
+        most_looks: ask.most_looks,
     };
     let mut found = search.run()?;
     let mut drop = None;
@@ -121,7 +123,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         offers: &offers,
         objective: ask.objective,
         excused: &excused,
-        most_looks: MOST_LOOKS,
+        most_looks: ask.most_looks,
     };
     let cheaper = search.nearest(&found);
     let next = search.next_best(&found);
@@ -176,7 +178,7 @@ fn with_drop(
         offers,
         objective: ask.objective,
         excused,
-        most_looks: MOST_LOOKS,
+        most_looks: ask.most_looks,
     };
     let rough = super::model::model(&other.network, &other.required, offers)?;
     if !rough.impossible.is_empty() {

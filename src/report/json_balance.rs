@@ -4,6 +4,7 @@ use super::{MADE_BY, csv, rounded};
 use crate::balance::{Balance, CLAMP_K, Day, Lack, Mild, Valve, Warning, Why};
 use crate::hydraulics::local::M3_H;
 use crate::network::{Network, PumpControl, SetterKind};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
@@ -12,7 +13,8 @@ pub const VERSION: u32 = 1;
 /// How every table of settings begins.
 pub const BEGIN: &str = "walk,emitter,storey,sets,kv_m3_h,";
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Out {
     schema: &'static str,
     version: u32,
@@ -31,7 +33,8 @@ struct Out {
     next: Option<NextOut>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Pump {
     pump: String,
     mode: &'static str,
@@ -46,7 +49,8 @@ struct Pump {
     index: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Setting {
     emitter: String,
     storey: Option<String>,
@@ -66,7 +70,8 @@ struct Setting {
     answers: Vec<Answer>,
 }
 
-#[derive(Clone, Serialize)]
+#[derive(Clone, Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct LackOut {
     lack: &'static str,
     room: Option<String>,
@@ -77,13 +82,15 @@ struct LackOut {
     limit_m3_h: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Answer {
     emitter: String,
     flow_kg_s: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct Branch {
     valve: String,
     kv_m3_h: Option<f64>,
@@ -91,7 +98,8 @@ struct Branch {
     loss_pa: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct DayOut {
     outside_c: Option<f64>,
     share: Option<f64>,
@@ -99,7 +107,8 @@ struct DayOut {
     emitters: Vec<EmitterOut>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct SourceOut {
     source: String,
     flow_c: Option<f64>,
@@ -108,7 +117,8 @@ struct SourceOut {
     output_w: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct EmitterOut {
     emitter: String,
     flow_kg_s: Option<f64>,
@@ -118,13 +128,15 @@ struct EmitterOut {
     heat_w: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct NextOut {
     read: Vec<ReadOut>,
     set: Vec<StepOut>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct ReadOut {
     emitter: String,
     flow_kg_s: Option<f64>,
@@ -137,7 +149,8 @@ struct ReadOut {
     held_by_valve: bool,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
 struct StepOut {
     emitter: String,
     stood_kv_m3_h: Option<f64>,
@@ -299,6 +312,13 @@ fn day(network: &Network, day: &Day) -> DayOut {
             })
             .collect(),
     }
+}
+
+/// JSON Schema of the result, as published.
+pub fn schema() -> String {
+    let mut schema = schemars::schema_for!(Out);
+    schema.insert("title".into(), "Result of pipecarry balance".into());
+    super::json::any(&schema)
 }
 
 /// The whole balance.

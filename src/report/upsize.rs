@@ -10,7 +10,7 @@ use super::words;
 use crate::check::Verdict;
 use crate::plan::price::PriceList;
 use crate::plan::problem::Objective;
-use crate::plan::search::{Fails, FailsBy, Plan};
+use crate::plan::search::{Fails, FailsBy, Plan, WIDE_GAP};
 use crate::plan::stages::spare;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
@@ -254,10 +254,15 @@ impl<'a> Report<'a> {
             )
         } else {
             format!(
-                "Something {what} may exist: the lower bound is {}, this plan {}, a gap of {:.1} %.",
+                "Something {what} may exist: the lower bound is {}, this plan {}, a gap of {:.1} %.{}",
                 self.money(found.bound_money),
                 self.money(best.money),
-                found.gap * 100.0
+                found.gap * 100.0,
+                if found.gap > WIDE_GAP {
+                    " That is more than the 5 % aimed at; more --looks go on with the search."
+                } else {
+                    ""
+                }
             )
         };
         let sites = self.upsize.offers.slots.len();

@@ -38,6 +38,8 @@ mod stories; // worked stories through the command line
 mod topologies; // each way to put a house's plant together
 mod trace; // figures traced to their inputs, worked out by a library of arithmetic
 mod upsize; // what to change
+mod upsize_choices; // each kind of change, and what cannot be planned
+mod upsize_exact; // the plan against brute force and another solver
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
 mod worked_networks; // small networks whose flows are formulas

@@ -62,7 +62,7 @@ fn tree(rng: &mut ChaCha8Rng) -> Problem {
 }
 
 /// Least money by the general-purpose solver.
-fn by_milp(problem: &Problem) -> Option<i64> {
+pub fn by_milp(problem: &Problem) -> Option<i64> {
     let mut milp = Milp::new(OptimizationDirection::Minimize);
     let opens: Vec<Variable> = problem
         .openings
@@ -91,8 +91,10 @@ fn by_milp(problem: &Problem) -> Option<i64> {
     for row in &problem.rows {
         let mut sum = LinearExpr::empty();
         for &d in &row.decisions {
-            for (choice, var) in problem.decisions[d].choices.iter().zip(&picks[d]) {
-                sum.add(*var, choice.load_pa / 1e3);
+            let also = row.also.iter().find(|(of, _)| *of == d);
+            for (c, (choice, var)) in problem.decisions[d].choices.iter().zip(&picks[d]).enumerate() {
+                let also_pa = also.map_or(0.0, |(_, by)| by[c]);
+                sum.add(*var, (choice.load_pa + also_pa) / 1e3);
             }
         }
         milp.add_constraint(sum, ComparisonOp::Le, row.limit_pa / 1e3);
