@@ -163,6 +163,7 @@ fn planned(survey: Option<&Survey>, network: &Network) -> Result<Upsize, String>
         objective: Objective::Money,
         frontier: false,
         larger_drop: false,
+        most_looks: crate::plan::search::MOST_LOOKS,
     };
     upsize(survey, ask).map_err(|stop| {
         match stop {

@@ -168,6 +168,17 @@ impl Work {
             if second.first < first.first {
                 std::mem::swap(&mut first, &mut second);
             }
+            // pipe beside pipe: the second is routed once the first has its place
+            if !heavy(&first.bits) && !heavy(&second.bits) {
+                self.joints.extend([u, v]);
+                self.aside.push(Aside {
+                    from: u,
+                    to: Some(v),
+                    bits: second.bits,
+                });
+                self.add(first);
+                return;
+            }
             let first_number = first.first;
             let mut kids = kids_of(first.bits);
             kids.extend(kids_of(second.bits));

@@ -105,7 +105,7 @@ impl<'a> House<'a> {
     fn marked(&self, other: &Network, verb: &str, name: &str, style: &Style) -> Vec<Scene> {
         let words = super::Words::new(other, style, 1000.0);
         let put = |what: &str| format!("{verb}\u{a0}{}", tidy(what, 20).0);
-        let changed = self
+        let mut changed: Vec<(usize, String)> = self
             .network
             .runs
             .iter()
@@ -124,6 +124,13 @@ impl<'a> House<'a> {
                 Some((i, put(&other_part(self.network, run, other, there)?)))
             })
             .collect();
+        // one label speaks for both pipes of a pair
+        for (i, words) in changed.clone() {
+            let partner = self.network.runs.get(i).and_then(|r| r.partner);
+            if let Some(p) = partner.filter(|p| !changed.iter().any(|(r, _)| r == p)) {
+                changed.push((p, words));
+            }
+        }
         let emitters = self.network.emitters.iter().enumerate();
         let changed_emitters = emitters
             .filter_map(|(i, emitter)| {

@@ -66,7 +66,9 @@ impl Finder<'_> {
             }
             list.push(What::Pipe(pipe.word.clone(), false));
             let bent = pipe.outside.is_some_and(|o| o.0 * 1e3 < BENT_MM);
-            if same && bends && bent && pipe.material == "copper" {
+            // a price for the whole of it knows of no bends
+            let whole = self.prices.is_whole(route.owner(self.survey), &pipe.word);
+            if same && bends && bent && !whole && pipe.material == "copper" {
                 list.push(What::Pipe(pipe.word.clone(), true));
             }
         }

@@ -3,7 +3,8 @@
 use super::change::What;
 use super::model::Breaks;
 use super::offer::Offers;
-use super::search::{Found, House};
+use super::search::{FailsBy, Found, House};
+use super::verify::named;
 
 /// Each thing that keeps every plan from working, in words; the first is what to look at first.
 pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
@@ -109,16 +110,33 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
                 ));
             }
             None if found.stopped => list.push(format!(
-                "{} sets were looked at in full and all fail; the search ended there",
-                found.looked_at
+                "{} sets were looked at in full and all fail; the search ended there{}",
+                found.looked_at,
+                last(found)
             )),
             None => list.push(format!(
-                "all {} sets that the pump could serve fail a check as the house runs",
-                found.looked_at
+                "all {} sets that the pump could serve fail a check as the house runs{}",
+                found.looked_at,
+                last(found)
             )),
         }
     }
     list
+}
+
+/// What the last set that was looked at failed by.
+fn last(found: &Found) -> String {
+    let by = found.cut.last().map(|f| &f.by);
+    match by {
+        Some(FailsBy::Check(about)) => {
+            let (finding, network) = &**about;
+            format!(
+                ", the last by: {}",
+                named(network, finding.check, finding.subject)
+            )
+        }
+        _ => String::new(),
+    }
 }
 
 /// How far a figure is from its limit, as a share.

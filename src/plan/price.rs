@@ -127,6 +127,13 @@ impl<'s> PriceList<'s> {
         once
     }
 
+    /// Whether a run in a pipe has a price for the whole of it.
+    pub fn is_whole(&self, owner: &str, word: &str) -> bool {
+        let run =
+            |p: &Priced| matches!(p, Priced::Run { run, pipe } if run == owner && pipe == word);
+        self.own(run).is_some()
+    }
+
     /// Words of pipes that may be laid beside a run: those with a price per metre, or with a price for just that.
     pub fn beside(&self, owner: &str) -> Vec<&'s str> {
         let mut words: Vec<&str> = Vec::new();

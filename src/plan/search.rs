@@ -22,7 +22,7 @@ pub const WIDE_GAP: f64 = 0.05;
 /// Of them, sets that fail for no reason that rules out others with them.
 const BLIND_LOOKS: usize = 80;
 /// Sets that are looked at for a guide where sizes move the flows.
-const GUIDE_LOOKS: usize = 60;
+const GUIDE_LOOKS: usize = 120;
 /// Sets that are looked at for the next-best plan.
 const NEXT_LOOKS: usize = 200;
 /// Failing sets that are kept with what they fail by.
@@ -109,6 +109,8 @@ pub struct Found {
     pub cuts: Vec<Cut>,
     /// The search ended on its limit of looks.
     pub stopped: bool,
+    /// No set was passed over on a guess.
+    sure: bool,
 }
 
 impl Found {
@@ -130,6 +132,19 @@ pub struct Search<'h> {
     pub excused: &'h Excused,
     /// Sets that are looked at in full before it ends.
     pub most_looks: usize,
+    /// Whether it goes on to ten times as many while the gap is wide.
+    pub thorough: bool,
+}
+
+/// What sets are looked at for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Aim {
+    /// A plan to begin with: failures are laid to what most likely causes them.
+    Guide,
+    /// That nothing cheaper works.
+    Proof,
+    /// The next-best plan.
+    Next,
 }
 
 impl Search<'_> {
@@ -149,32 +164,40 @@ impl Search<'_> {
             looked_at: 0,
             cuts: Vec::new(),
             stopped: false,
+            sure: true,
         };
         if !found.model.impossible.is_empty() || !found.model.too_cold.is_empty() {
             return Ok(found);
         }
-        // where sizes move the flows, the flows of today lead to a plan, and the sure rows show what could be cheaper
-        if let Some(guide) = found.model.guide.take() {
-            let looks = GUIDE_LOOKS.min(self.most_looks);
-            if let Ok(plan) = self.seek(&guide, &mut found, None, looks) {
-                found.best = Some(plan);
-            }
-            found.model.guide = Some(guide);
-        }
-        let problem = found.model.problem.clone();
+        // a guide first: as if the flows of today stood, and as if a room's failure hung on what is changed there alone
         let price = |p: &Plan| self.objective.price(p.money, p.disruption);
-        let guided = found.best.take();
+        let guide = found.model.guide.take();
+        let problem = guide.as_ref().unwrap_or(&found.model.problem).clone();
+        let guided = self.seek(&problem, &mut found, None, Aim::Guide);
+        let sure = guide.is_none() && found.sure;
+        found.model.guide = guide;
+        let (guided, none) = match guided {
+            Ok(plan) => (Some(plan), false),
+            Err(end) => (None, end.is_none()),
+        };
         let known = guided.as_ref().map(price);
-        let lower = match self.seek(&problem, &mut found, known, self.most_looks) {
-            Ok(plan) => {
-                let reached = price(&plan);
-                found.best = Some(plan);
-                reached
-            }
-            Err(lower) => {
-                found.best = guided;
-                found.stopped = lower.is_some();
-                lower.unwrap_or_else(|| found.best.as_ref().map_or(0, price))
+        let lower = if sure && (none || known.is_some()) {
+            // the guide left nothing out
+            found.best = guided;
+            known.unwrap_or(0)
+        } else {
+            let problem = found.model.problem.clone();
+            match self.seek(&problem, &mut found, known, Aim::Proof) {
+                Ok(plan) => {
+                    let reached = price(&plan);
+                    found.best = Some(plan);
+                    reached
+                }
+                Err(lower) => {
+                    found.best = guided;
+                    found.stopped = lower.is_some();
+                    lower.unwrap_or_else(|| found.best.as_ref().map_or(0, price))
+                }
             }
         };
         let reached = found.best.as_ref().map_or(lower, price);
@@ -202,25 +225,31 @@ impl Search<'_> {
         problem: &Problem,
         found: &mut Found,
         known: Option<i64>,
-        most_looks: usize,
+        aim: Aim,
     ) -> Result<Plan, Option<i64>> {
         let mut plan = None;
-        let mut cuts = std::mem::take(&mut found.cuts);
+        // cuts of a guide are a guide's own
+        let mut cuts = found.cuts.clone();
         let end = {
             let Found {
                 model,
                 cut,
                 looked_at,
+                sure,
                 ..
             } = &mut *found;
             let begun = *looked_at;
             let mut blind = 0;
             let mut look = |answer: &Answer| {
-                let looks = *looked_at - begun;
                 let gap = known.map(|k| (k - answer.bound.0) as f64 / k.max(1) as f64);
-                let wide = gap.is_some_and(|gap| gap > WIDE_GAP);
-                let most = if wide { 10 * most_looks } else { most_looks };
-                if looks >= most || blind >= BLIND_LOOKS {
+                let wide = self.thorough && gap.is_some_and(|gap| gap > WIDE_GAP);
+                let more = if wide { 10 } else { 1 };
+                let (most, most_blind) = match aim {
+                    Aim::Guide => (GUIDE_LOOKS, GUIDE_LOOKS),
+                    Aim::Proof => (self.most_looks * more, BLIND_LOOKS * more),
+                    Aim::Next => (NEXT_LOOKS, NEXT_LOOKS),
+                };
+                if *looked_at - begun >= most || blind >= most_blind {
                     return Look::Enough;
                 }
                 match self.verify(model, &answer.picks) {
@@ -230,9 +259,11 @@ impl Search<'_> {
                     }
                     Err(fails) => {
                         *looked_at += 1;
-                        let scope = fails.scope.clone();
+                        let guess = aim != Aim::Proof && fails.likely != fails.scope;
+                        *sure &= !guess;
+                        let scope = if guess { &fails.likely } else { &fails.scope }.clone();
                         blind += usize::from(scope.len() == answer.picks.len());
-                        if cut.len() < KEPT {
+                        if cut.len() < KEPT && !cut.iter().any(|c| c.changes == fails.changes) {
                             cut.push(fails);
                         }
                         Look::Fails(scope)
@@ -242,7 +273,9 @@ impl Search<'_> {
             let cap = known.map_or(i64::MAX, |k| k - 1);
             cheapest_that(problem, self.objective, &mut cuts, cap, None, &mut look)
         };
-        found.cuts = cuts;
+        if aim == Aim::Proof || found.sure {
+            found.cuts = cuts;
+        }
         match (end, plan) {
             (End::Found(_), Some(plan)) => Ok(plan),
             (End::Stopped(price), _) => Err(Some(price)),
@@ -275,6 +308,7 @@ impl Search<'_> {
             let way = found.model.ways.get(a.excess_pa.1)?;
             Some(Fails {
                 scope: Vec::new(),
+                likely: Vec::new(),
                 changes: self.words(&self.changes(&found.model.chosen(&a.picks))),
                 money: a.money,
                 disruption: a.disruption,
@@ -303,15 +337,15 @@ impl Search<'_> {
             cuts: found.cuts.iter().cloned().chain([cut]).collect(),
             ..found.clone()
         };
-        match self.seek(&found.model.problem, &mut other, None, NEXT_LOOKS) {
-            Ok(plan) => Some((plan, true)),
-            Err(None) => None,
-            Err(Some(_)) => {
-                let guide = found.model.guide.as_ref()?;
-                let plan = self.seek(guide, &mut other, None, GUIDE_LOOKS);
-                plan.ok().map(|plan| (plan, false))
-            }
-        }
+        other.sure = true;
+        let problem = match &found.model.guide {
+            // at the flows of today: far fewer sets, and no proof
+            Some(guide) if other.cut.len() > NEXT_LOOKS / 4 => guide,
+            _ => &found.model.problem,
+        };
+        let plan = self.seek(problem, &mut other, None, Aim::Next).ok()?;
+        let sure = other.sure && std::ptr::eq(problem, &found.model.problem);
+        Some((plan, sure))
     }
 
     /// The frontier between disruption and money, least disruption first; whether each plan is proved the cheapest for

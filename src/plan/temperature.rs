@@ -182,6 +182,7 @@ pub fn sweep(
                 objective: Objective::Money,
                 excused,
                 most_looks: MOST_LOOKS,
+                thorough: false,
             };
             let found = search.run()?;
             let missing = found.best.is_none().then(|| {

@@ -90,6 +90,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         objective: ask.objective,
         excused: &excused,
         most_looks: ask.most_looks,
+        thorough: true,
     };
     let mut found = search.run()?;
     let mut drop = None;
@@ -124,6 +125,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         objective: ask.objective,
         excused: &excused,
         most_looks: ask.most_looks,
+        thorough: true,
     };
     let cheaper = search.nearest(&found);
     let next = search.next_best(&found);
@@ -179,6 +181,7 @@ fn with_drop(
         objective: ask.objective,
         excused,
         most_looks: ask.most_looks,
+        thorough: true,
     };
     let rough = super::model::model(&other.network, &other.required, offers)?;
     if !rough.impossible.is_empty() {

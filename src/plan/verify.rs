@@ -53,6 +53,8 @@ pub struct Plan {
 pub struct Fails {
     /// Decisions on which that failure hangs: every set with these choices fails so.
     pub scope: Vec<usize>,
+    /// Decisions on which it hangs most likely; a guide, no proof.
+    pub likely: Vec<usize>,
     /// Changes in words.
     pub changes: Vec<String>,
     /// Money, hundredths.
@@ -174,6 +176,7 @@ impl Search<'_> {
         opens.sort_unstable();
         let fails = |by| Fails {
             scope: self.all(),
+            likely: self.all(),
             changes: self.words(&chosen),
             money,
             disruption,
@@ -185,14 +188,23 @@ impl Search<'_> {
         // the required view alone is far cheaper, and most sets that fail fail there
         let required = views(&network).map_err(|e| fails(FailsBy::NoAnswer(e)))?;
         if let Some((by, scope)) = self.short(model, &network, &required) {
-            return Err(Fails { scope, ..fails(by) });
+            return Err(Fails {
+                likely: scope.clone(),
+                scope,
+                ..fails(by)
+            });
         }
         let study = check::study(&network, &check::Options::default())
             .map_err(|e| fails(FailsBy::NoAnswer(e)))?;
         if let Some(finding) = self.excused.first_failing(&study) {
             let scope = self.scope_of(model, finding, &study.network);
             let by = FailsBy::Check(Box::new((finding.clone(), study.network.clone())));
-            return Err(Fails { scope, ..fails(by) });
+            let likely = self.likely(model, finding).unwrap_or(scope.clone());
+            return Err(Fails {
+                scope,
+                likely,
+                ..fails(by)
+            });
         }
         Ok(Plan {
             picks: picks.to_vec(),
@@ -291,6 +303,28 @@ impl Search<'_> {
                 .map(|(s, _)| s),
         );
         self.unless_shared(model, scope.into_iter().collect())
+    }
+
+    /// Decisions on which a failing check of an emitter or a room hangs most likely: what is changed there itself. As the
+    /// house runs, its flow hangs on everything else too, if less.
+    fn likely(&self, model: &Model, finding: &Finding) -> Option<Vec<usize>> {
+        let network = &self.house.network;
+        let emitters = match finding.subject {
+            Subject::Emitter(i) => vec![i],
+            Subject::Room(i) => network.rooms.get(i)?.emitters.clone(),
+            _ => return None,
+        };
+        let mut scope: BTreeSet<usize> = BTreeSet::new();
+        for i in emitters {
+            let name = &network.emitters.get(i)?.name;
+            let slots = self.offers.slots.iter().enumerate();
+            let own = slots.filter(|(_, s)| s.site.owner(&self.house.survey) == name);
+            scope.extend(own.map(|(s, _)| s));
+            for loose in &model.loose {
+                scope.extend(self.scope_of_emitter(model, loose, i));
+            }
+        }
+        (!scope.is_empty()).then(|| scope.into_iter().collect())
     }
 
     /// Decisions on which a failing check hangs: of a run at its required flow, what moves that flow and what it is.

@@ -298,15 +298,19 @@ impl<'a> Report<'a> {
             out.say(
                 "",
                 &format!(
-                    "{} without all of these: {} ({} more): {}.",
-                    if *sure { "Next best" } else { "Another plan" },
+                    "{} that does without one of these: {} ({} more): {}.",
+                    if *sure {
+                        "The next-best plan"
+                    } else {
+                        "A plan"
+                    },
                     self.money(next.money),
                     self.money(next.money - best.money),
                     words.join("; ")
                 ),
             );
         } else if !best.changes.is_empty() {
-            out.say("", "No other plan on offer works without all of these.");
+            out.say("", "No plan on offer does without any of these.");
         }
         let mut forced: Vec<String> = Vec::new();
         for r in &found.model.ruled_out {

@@ -31,6 +31,7 @@ fn document(
         objective: Objective::Money,
         frontier: false,
         larger_drop: false,
+        most_looks: pipecarry::plan::search::MOST_LOOKS,
     };
     let plan = upsize(&survey.unwrap(), ask).map_err(|_| "no answer");
     let balance = pipecarry::balance::balance(&study.network).map_err(|_| "no answer");

@@ -92,7 +92,12 @@ pub fn by_milp(problem: &Problem) -> Option<i64> {
         let mut sum = LinearExpr::empty();
         for &d in &row.decisions {
             let also = row.also.iter().find(|(of, _)| *of == d);
-            for (c, (choice, var)) in problem.decisions[d].choices.iter().zip(&picks[d]).enumerate() {
+            for (c, (choice, var)) in problem.decisions[d]
+                .choices
+                .iter()
+                .zip(&picks[d])
+                .enumerate()
+            {
                 let also_pa = also.map_or(0.0, |(_, by)| by[c]);
                 sum.add(*var, (choice.load_pa + also_pa) / 1e3);
             }

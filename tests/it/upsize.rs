@@ -4,9 +4,9 @@
 use super::cli::run;
 use pipecarry::cli::Status;
 use pipecarry::plan::problem::Objective;
+use pipecarry::plan::rewrite;
 use pipecarry::plan::search::{MOST_LOOKS, Search};
 use pipecarry::plan::upsize::{Ask, Upsize, upsize};
-use pipecarry::plan::rewrite;
 use pipecarry::survey;
 use serde_json::Value;
 
@@ -176,6 +176,7 @@ fn needless(found: &Upsize) -> Vec<String> {
         objective: Objective::Money,
         excused: &found.excused,
         most_looks: MOST_LOOKS,
+        thorough: true,
     };
     let best = found.best().unwrap();
     let model = &found.found.model;

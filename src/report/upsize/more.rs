@@ -7,6 +7,7 @@ use crate::plan::missing::missing;
 use crate::plan::price::Goods;
 use crate::plan::search::Plan;
 use crate::plan::shopping::shopping;
+use crate::plan::site::Site;
 use crate::plan::temperature::{RunningCost, Step};
 
 impl Report<'_> {
@@ -135,12 +136,23 @@ impl Report<'_> {
         out
     }
 
+    /// Whether any other radiator is on offer for an emitter.
+    fn radiator_on_offer(&self, emitter: &str) -> bool {
+        let slots = self.upsize.offers.slots.iter();
+        let survey = self.upsize.survey();
+        let mut radiators = slots.filter(|s| matches!(s.site, Site::Radiator(_)));
+        radiators.any(|s| s.site.owner(survey) == emitter)
+    }
+
     pub(super) fn ladder(&self) -> Prose {
         let mut table = Table::new(&["asks for", "then", "buys", "<emitter to change first"]);
         for rung in self.upsize.ladder.iter().take(8) {
             let Some(then) = rung.then_c else { continue };
             let by = match &rung.by {
                 Some((panel, sum)) => format!("{panel} for {}", self.money(*sum)),
+                None if !self.radiator_on_offer(&rung.emitter) => {
+                    "no `wall`, so none on offer".to_owned()
+                }
                 None => "nothing on offer gets there".to_owned(),
             };
             table.row(vec![
