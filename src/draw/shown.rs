@@ -139,11 +139,10 @@ impl<'a> House<'a> {
                     return Some((i, put(&there.type_words)));
                 }
                 let valve = |network: &Network, e: &crate::network::Emitter| {
-                    let kv = parts(network, &[e.valve?]).find_map(|p| match p.law {
+                    parts(network, &[e.valve?]).find_map(|p| match p.law {
                         PartLaw::Kv { kv_m3h } => Some(kv_m3h),
                         _ => None,
-                    });
-                    kv
+                    })
                 };
                 let (now, then) = (valve(self.network, emitter), valve(other, there));
                 let then = then.filter(|_| now != then)?;

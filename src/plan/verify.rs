@@ -152,6 +152,7 @@ impl Search<'_> {
     ///
     /// # Errors
     /// What fails.
+    #[allow(clippy::result_large_err)] // a few hundred of them live for seconds; a box would only be in the way
     pub fn verify(&self, model: &Model, picks: &[usize]) -> Result<Plan, Fails> {
         let chosen = self.changes(&model.chosen(picks));
         let (money, disruption) = model.problem.cost(picks);
