@@ -86,17 +86,22 @@ impl Liquid {
 
     /// Temperature, °C, at which the liquid has an enthalpy in J/kg: Newton from `near_c`.
     pub fn temperature_c(&self, enthalpy_j_kg: f64, near_c: f64) -> f64 {
-        let mut t_c = near_c;
-        // heat capacity hardly changes: three steps from anywhere in the range, the rest is for far starts
+        self.at_enthalpy(enthalpy_j_kg, near_c).0
+    }
+
+    /// The same with the heat capacity, J/(kg K), to 1e-5 K of there.
+    pub(crate) fn at_enthalpy(&self, enthalpy_j_kg: f64, near_c: f64) -> (f64, f64) {
+        let (mut t_c, mut slope) = (near_c, 1.0);
         for _ in 0..20 {
             let (h, cp) = self.heat(t_c);
             let step = (enthalpy_j_kg - h) / cp;
-            t_c += step;
-            if step.abs() <= 1e-8 {
+            (t_c, slope) = (t_c + step, cp);
+            // heat capacity changes by less than 1e-3 a kelvin: a step s leaves 1e-3·s²
+            if step.abs() <= 1e-6 {
                 break;
             }
         }
-        t_c
+        (t_c, slope)
     }
 
     /// Mean heat capacity between two temperatures, J/(kg K): what the enthalpy changes, per kelvin.
@@ -216,8 +221,8 @@ fn water(t_c: f64) -> Result<Properties, OutOfRange> {
             greatest_c: WATER_GREATEST_C,
         });
     }
-    let below = t_c.floor();
-    let (piece, x) = (&water_table()[below as usize], t_c - below);
+    let below = t_c as usize;
+    let (piece, x) = (&water_table()[below], t_c - below as f64);
     Ok(Properties {
         rho_kg_m3: horner(&piece.rho, x),
         mu_pa_s: horner(&piece.mu, x),
@@ -228,8 +233,8 @@ fn water(t_c: f64) -> Result<Properties, OutOfRange> {
 /// Enthalpy, J/kg, and heat capacity, J/(kg K).
 fn water_heat(t_c: f64) -> (f64, f64) {
     let known_c = t_c.clamp(0.0, WATER_GREATEST_C);
-    let below = known_c.floor();
-    let (piece, x) = (&water_table()[below as usize], known_c - below);
+    let below = known_c as usize;
+    let (piece, x) = (&water_table()[below], known_c - below as f64);
     let cp = horner(&piece.cp, x);
     let beyond = cp * (t_c - known_c);
     (piece.enthalpy_j_kg + integral(&piece.cp, x) + beyond, cp)

@@ -46,6 +46,24 @@ pub fn output_w(law: &HeatLaw, excess_k: f64) -> f64 {
     }
 }
 
+/// What a solve of an emitter leaves for the next one of the same: its unknown, and the logarithm of the excess at its
+/// inlet.
+#[derive(Clone, Copy, Debug)]
+pub struct Begun {
+    z: f64,
+    excess_k: f64,
+    ln_excess: f64,
+}
+
+impl Begun {
+    /// Nothing is left from before.
+    pub const NOTHING: Self = Self {
+        z: f64::NAN,
+        excess_k: f64::NAN,
+        ln_excess: f64::NAN,
+    };
+}
+
 /// What gives heat, brought into the form of its equation: heat = k·(mean excess)ⁿ, or a fixed heat.
 #[derive(Clone, Copy, Debug)]
 pub struct Body {
@@ -83,8 +101,8 @@ impl Body {
 
     /// Outlet of water fed with `capacity` W/K (mass flow times heat capacity) at `in_c`, in a room at `room_c`, from
     /// capacity·(t_in − t_out) = output(excess). An emitter that is not warmer than its room gives nothing and takes
-    /// nothing. `start` keeps the unknown for a next time; NaN at first.
-    pub fn outlet(&self, in_c: f64, capacity: f64, room_c: f64, start: &mut f64) -> Outlet {
+    /// nothing. `begun` keeps what a next time can use.
+    pub fn outlet(&self, in_c: f64, capacity: f64, room_c: f64, begun: &mut Begun) -> Outlet {
         if let Some(heat_w) = self.fixed_w {
             return Outlet {
                 out_c: in_c - heat_w / capacity,
@@ -99,7 +117,18 @@ impl Body {
             };
         }
         match self.mean {
-            Mean::Logarithmic => logarithmic(self.k, self.n, a, capacity, room_c, start),
+            Mean::Logarithmic => {
+                if begun.excess_k != a {
+                    (begun.excess_k, begun.ln_excess) = (a, maths::ln(a));
+                }
+                let ln_c =
+                    (maths::ln(self.k / capacity) + (self.n - 1.0) * begun.ln_excess) / self.n;
+                let (left, slope) = logarithmic(ln_c, self.n, &mut begun.z);
+                Outlet {
+                    out_c: room_c + a * left,
+                    slope,
+                }
+            }
             Mean::Arithmetic => arithmetic(self.k, self.n, a, capacity, room_c),
         }
     }
@@ -107,27 +136,25 @@ impl Body {
 
 /// Outlet of an emitter: [`Body::outlet`] for one time.
 pub fn emitter(law: &HeatLaw, in_c: f64, capacity: f64, room_c: f64) -> Outlet {
-    Body::new(law).outlet(in_c, capacity, room_c, &mut { f64::NAN })
+    Body::new(law).outlet(in_c, capacity, room_c, &mut { Begun::NOTHING })
 }
 
 /// With y = ln(a/b), a and b the excesses at inlet and outlet, the balance becomes
-/// y = c·(1 − e^−y)^γ, γ = (n − 1)/n, c = (k/capacity·a^(n − 1))^(1/n): Newton in ln y, whose slope stays within 1/n…1.
-fn logarithmic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64, start: &mut f64) -> Outlet {
+/// y = c·(1 − e^−y)^γ, γ = (n − 1)/n, c = (k/capacity·a^(n − 1))^(1/n): Newton in z = ln y, whose slope stays within 1/n…1.
+/// Returns b/a and how much b rises with a.
+fn logarithmic(ln_c: f64, n: f64, z: &mut f64) -> (f64, f64) {
     let gamma = (n - 1.0) / n;
-    let ln_c = (maths::ln(k / capacity) + (n - 1.0) * maths::ln(a)) / n;
-    let mut z = if start.is_nan() {
-        ln_c.min(n * ln_c)
-    } else {
-        *start
-    };
+    if z.is_nan() {
+        *z = ln_c.min(n * ln_c);
+    }
     let (mut steepness, mut y, mut left) = (1.0, 0.0, 1.0);
     for _ in 0..40 {
-        y = maths::exp(z);
+        y = maths::exp(*z);
         let e = -maths::exp_m1(-y);
         left = 1.0 - e;
         steepness = 1.0 - gamma * y * left / e.max(f64::MIN_POSITIVE);
-        let step = (z - ln_c - gamma * maths::ln(e.max(f64::MIN_POSITIVE))) / steepness;
-        z -= step;
+        let step = (*z - ln_c - gamma * maths::ln(e.max(f64::MIN_POSITIVE))) / steepness;
+        *z -= step;
         // quadratic convergence: after a step of 1e-8 the error is below 1e-16, and so is that of going on straight
         if step.abs() < 1e-8 {
             left += left * y * step;
@@ -135,11 +162,7 @@ fn logarithmic(k: f64, n: f64, a: f64, capacity: f64, room_c: f64, start: &mut f
             break;
         }
     }
-    *start = z;
-    Outlet {
-        out_c: room_c + a * left,
-        slope: left * (1.0 - y * gamma / steepness),
-    }
+    (left, left * (1.0 - y * gamma / steepness))
 }
 
 /// In the mean excess M: k·Mⁿ + 2·capacity·M = 2·capacity·a, convex for n ≥ 1, so Newton from M = a falls on the root.

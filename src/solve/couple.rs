@@ -4,6 +4,7 @@
 //! mix) is a short vector of caps; Broyden's rank-one updates let it settle in a few rounds.
 
 use super::Setting;
+use super::asked::{Asked, asked, element_of, first_guess, wanted};
 use super::begin::Snapshot;
 use super::broyden::Broyden;
 use super::classes::Classes;
@@ -14,7 +15,7 @@ use super::sparse::Nodal;
 use super::state::{SolveError, State, Stats};
 use crate::fluid::{Liquid, Properties};
 use crate::hydraulics;
-use crate::network::{ElementId, Heat, Law, Network, PumpControl};
+use crate::network::{ElementId, Network};
 use crate::survey::Side;
 
 /// Rounds of heat and flow before giving up.
@@ -33,21 +34,6 @@ const QUICK_FLOW: f64 = 1e-7;
 const ROUGH_K: f64 = 0.1;
 const ROUGH_FLOW: f64 = 1e-3;
 
-/// A cap that heat decides.
-#[derive(Clone, Copy, Debug)]
-enum Asked {
-    /// Pump (by index) that holds a drop over its source.
-    Drop {
-        pump: usize,
-        source: usize,
-        drop_k: f64,
-        least: f64,
-        greatest: f64,
-    },
-    /// Inlet of a blended manifold.
-    Blend { manifold: usize },
-}
-
 /// One setting of a network with all that its rounds of flow and heat need.
 #[derive(Clone)]
 pub(super) struct Coupled<'a> {
@@ -56,12 +42,16 @@ pub(super) struct Coupled<'a> {
     pub hydraulics: Hydraulics<'a>,
     liquids: Vec<Liquid>,
     variable: bool,
+    /// By element: whether its properties are the same at every temperature.
+    constant: Vec<bool>,
     asked: Vec<Asked>,
     caps: Vec<f64>,
     broyden: Broyden,
     /// Temperature and properties by element.
     pub at_c: Vec<f64>,
     at: Vec<Properties>,
+    /// Elements whose temperature has moved since their properties were looked up.
+    stale: Vec<u32>,
     /// Mean heat capacity between inlet and outlet by element, J/(kg K).
     mean_cp: Vec<f64>,
     heats: Heats,
@@ -99,8 +89,13 @@ impl<'a> Coupled<'a> {
             hydraulics: Hydraulics::new(network, setting, classes, nodal, !variable, &at)?,
             network,
             setting,
-            liquids,
             variable,
+            constant: network
+                .element_ids()
+                .map(|id| liquids[network.element(id).fluid].is_constant())
+                .collect(),
+            liquids,
+            stale: Vec::new(),
             asked,
             broyden: Broyden::new(caps.len()),
             caps,
@@ -145,6 +140,7 @@ impl<'a> Coupled<'a> {
         let mut effort = if moves { Finish::Rough } else { finish };
         for round in 1..=MOST_ROUNDS {
             if self.variable && (round > 1 || warm) {
+                self.take_properties()?;
                 self.hydraulics.refresh(&self.at);
             }
             for (a, &cap) in self.asked.iter().zip(&self.caps) {
@@ -184,7 +180,12 @@ impl<'a> Coupled<'a> {
                     rounds: round,
                 })?;
             change_k = if self.variable {
-                self.take_temperatures()
+                // what moves less than a hundredth of what counts as steady need not be looked up again
+                self.take_temperatures(if finish == Finish::Full {
+                    0.0
+                } else {
+                    0.01 * steady_k
+                })
             } else {
                 0.0
             };
@@ -199,7 +200,6 @@ impl<'a> Coupled<'a> {
                 effort = Finish::Quick;
             }
             self.caps = self.broyden.next(&self.caps, &self.wanted);
-            properties(self.network, &self.liquids, &self.at_c, &mut self.at)?;
         }
         Err(SolveError::HeatNotConverged {
             change_k,
@@ -207,26 +207,44 @@ impl<'a> Coupled<'a> {
         })
     }
 
-    /// Takes the mean of inlet and outlet as each element's temperature, and its heat capacity between them; the largest
-    /// change, K.
-    fn take_temperatures(&mut self) -> f64 {
+    /// Takes the mean of inlet and outlet as each element's temperature, and its heat capacity between them, where it
+    /// moves by more than `least_k`; the largest change, K.
+    fn take_temperatures(&mut self, least_k: f64) -> f64 {
         let mut change_k = 0.0_f64;
         let found = &self.heats.found;
         for e in 0..self.at_c.len() {
             if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
                 let mean = 0.5 * (a + b);
-                let element = &self.network.graph[ElementId::new(e)];
-                let liquid = &self.liquids[element.fluid];
-                if !liquid.is_constant() {
-                    change_k = change_k.max((mean - self.at_c[e]).abs());
+                if found.mean_cp[e] > 0.0 {
+                    self.mean_cp[e] = found.mean_cp[e];
+                }
+                let moved_k = (mean - self.at_c[e]).abs();
+                if moved_k <= least_k {
+                    continue;
                 }
                 self.at_c[e] = mean;
-                if element.heat != Heat::None {
-                    self.mean_cp[e] = liquid.mean_cp_j_kgk(a, b);
+                if !self.constant[e] {
+                    change_k = change_k.max(moved_k);
+                    self.stale.push(e as u32);
                 }
             }
         }
         change_k
+    }
+
+    /// Looks up properties of elements whose temperature has moved.
+    fn take_properties(&mut self) -> Result<(), SolveError> {
+        for &e in &self.stale {
+            let (element, temperature_c) = (ElementId::new(e as usize), self.at_c[e as usize]);
+            let liquid = &self.liquids[self.network.graph[element].fluid];
+            let properties = liquid.at(temperature_c);
+            self.at[e as usize] = properties.map_err(|_| SolveError::TemperatureOutOfRange {
+                element,
+                temperature_c,
+            })?;
+        }
+        self.stale.clear();
+        Ok(())
     }
 
     /// Fills `wanted`; the largest difference from the caps that matters, kg/s.
@@ -267,6 +285,7 @@ impl<'a> Coupled<'a> {
         self.at_c.copy_from_slice(&from.at_c);
         // a run that ended at a temperature out of range left it unfinished
         self.at.clone_from(&from.at);
+        self.stale.clone_from(&from.stale);
         self.mean_cp.copy_from_slice(&from.mean_cp);
         self.caps.copy_from_slice(&from.caps);
         self.broyden.clone_from(&from.broyden);
@@ -284,10 +303,22 @@ impl<'a> Coupled<'a> {
         let known =
             fits && properties(self.network, &self.liquids, &self.at_c, &mut self.at).is_ok();
         if known {
+            self.stale.clear();
             self.mean_cp.clear();
             self.mean_cp.extend(self.at.iter().map(|p| p.cp_j_kgk));
         }
         known
+    }
+
+    /// What a run may start from, into room that an earlier one took.
+    pub fn keep(&self, into: &mut Start) {
+        into.at_c.copy_from_slice(&self.at_c);
+        into.at.copy_from_slice(&self.at);
+        into.stale.clone_from(&self.stale);
+        into.mean_cp.copy_from_slice(&self.mean_cp);
+        into.caps.copy_from_slice(&self.caps);
+        into.broyden.clone_from(&self.broyden);
+        self.hydraulics.keep(&mut into.flows);
     }
 
     /// What a run may start from.
@@ -295,6 +326,7 @@ impl<'a> Coupled<'a> {
         Start {
             at_c: self.at_c.clone(),
             at: self.at.clone(),
+            stale: self.stale.clone(),
             mean_cp: self.mean_cp.clone(),
             caps: self.caps.clone(),
             broyden: self.broyden.clone(),
@@ -308,6 +340,7 @@ impl<'a> Coupled<'a> {
 pub(super) struct Start {
     at_c: Vec<f64>,
     at: Vec<Properties>,
+    stale: Vec<u32>,
     mean_cp: Vec<f64>,
     caps: Vec<f64>,
     broyden: Broyden,
@@ -351,122 +384,4 @@ fn properties(
         })?);
     }
     Ok(())
-}
-
-fn asked(network: &Network, setting: &Setting) -> Vec<Asked> {
-    let mut asked = Vec::new();
-    for (pump, info) in network.pumps.iter().enumerate() {
-        if let PumpControl::HeldToDrop {
-            drop_k,
-            least_kg_s,
-            greatest_kg_s,
-        } = setting.control[pump]
-            && !setting.stopped[pump]
-            && let Some(source) = info.source
-        {
-            asked.push(Asked::Drop {
-                pump,
-                source,
-                drop_k,
-                least: least_kg_s,
-                greatest: greatest_kg_s,
-            });
-        }
-    }
-    for (manifold, info) in network.manifolds.iter().enumerate() {
-        if let Some(blend) = info.blend
-            && setting.held_kg_s[blend.inlet.index()].is_none()
-            && !setting.shut[blend.inlet.index()]
-        {
-            asked.push(Asked::Blend { manifold });
-        }
-    }
-    asked
-}
-
-fn element_of(network: &Network, asked: &Asked) -> ElementId {
-    match *asked {
-        Asked::Drop { pump, .. } => network.pumps[pump].element,
-        Asked::Blend { manifold } => network.manifolds[manifold]
-            .blend
-            .map_or(ElementId::new(0), |b| b.inlet),
-    }
-}
-
-fn first_guess(network: &Network, setting: &Setting, asked: &Asked, at: &[Properties]) -> f64 {
-    let e = element_of(network, asked).index();
-    match *asked {
-        Asked::Drop {
-            source,
-            drop_k,
-            least,
-            greatest,
-            ..
-        } => {
-            let duties: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
-            let output = setting.sources[source]
-                .output_w
-                .or(network.sources[source].output_w)
-                .unwrap_or(duties);
-            (output / (at[e].cp_j_kgk * drop_k)).clamp(least, greatest.max(least))
-        }
-        Asked::Blend { .. } => match network.graph[ElementId::new(e)].law {
-            Law::HoldFlow { flow_kg_s, .. } if flow_kg_s > 0.0 => flow_kg_s,
-            _ => 0.05,
-        },
-    }
-}
-
-/// The flow that heat asks for, from the present round.
-fn wanted(
-    network: &Network,
-    setting: &Setting,
-    asked: &Asked,
-    cap: f64,
-    flow: &[f64],
-    (mean_cp, liquids): (&[f64], &[Liquid]),
-    found: &Temperatures,
-) -> f64 {
-    match *asked {
-        Asked::Drop {
-            source,
-            drop_k,
-            least,
-            greatest,
-            pump,
-        } => {
-            let body = network.sources[source].body.index();
-            let output = -found.heat_w[body];
-            if !setting.sources[source].runs || output <= 0.0 {
-                return least.max(0.0);
-            }
-            let pump = network.pumps[pump].element.index();
-            // where the body does not carry the whole of the pump's flow, the drop is still the body's own
-            let share = if flow[body] != 0.0 {
-                flow[pump].abs() / flow[body].abs()
-            } else {
-                1.0
-            };
-            (share * output / (mean_cp[body] * drop_k)).clamp(least, greatest.max(least))
-        }
-        Asked::Blend { manifold } => {
-            let Some(blend) = network.manifolds[manifold].blend else {
-                return cap;
-            };
-            let (inlet, mixing) = (blend.inlet.index(), blend.mixing.index());
-            let total = flow[inlet].abs() + flow[mixing].abs();
-            match (found.out_c[inlet], found.out_c[mixing]) {
-                (Some(hot), _) if hot <= blend.set_c => total.max(cap) * 2.0,
-                (Some(hot), Some(cool)) if hot > cool => {
-                    let liquid = &liquids[network.element(blend.inlet).fluid];
-                    let [hot, cool, set] =
-                        [hot, cool, blend.set_c].map(|t| liquid.enthalpy_j_kg(t));
-                    (total * (set - cool) / (hot - cool)).clamp(0.0, f64::INFINITY)
-                }
-                (None, Some(cool)) if cool >= blend.set_c => 0.0,
-                // nothing is drawn, or nothing comes back: it must find its way from zero, too
-                _ => (cap * 2.0).max(0.01 * total),
-            }
-        }
-    }
 }

@@ -12,7 +12,7 @@ use super::setting::Setting;
 use crate::fluid::Liquid;
 use crate::hydraulics::{
     self,
-    heat::{self, Body, Outlet},
+    heat::{self, Begun, Body, Outlet},
 };
 use crate::network::{ElementId, Heat, Network};
 
@@ -23,6 +23,8 @@ pub(super) struct Temperatures {
     pub in_c: Vec<Option<f64>>,
     pub out_c: Vec<Option<f64>>,
     pub heat_w: Vec<f64>,
+    /// Mean heat capacity between inlet and outlet, J/(kg K); zero where they are the same.
+    pub mean_cp: Vec<f64>,
     /// By source: what decides what it makes.
     pub made_by: Vec<Made>,
 }
@@ -40,6 +42,8 @@ pub(super) enum Made {
 
 /// Newton's last step squares what is left, so a change of this much, K, leaves less than rounding.
 const CLOSED_K: f64 = 1e-7;
+/// A loop is at rest if its water comes back within this, K, whatever it left with.
+const REST_K: f64 = 1e-12;
 
 /// Unknowns' part of a sweep: temperatures with their derivatives.
 #[derive(Clone, Debug, Default)]
@@ -61,7 +65,7 @@ pub(super) struct Heats {
     liquids: Vec<Liquid>,
     /// By emitter, and by element the start for its body's unknown.
     bodies: Vec<Body>,
-    start: Vec<f64>,
+    begun: Vec<Begun>,
     /// By cylinder: conductance of its coil, W/K, and store, °C.
     coils: Vec<(f64, f64)>,
     made_by: Vec<Made>,
@@ -87,7 +91,7 @@ impl Heats {
             order: Order::default(),
             liquids: network.fluids.iter().map(hydraulics::liquid).collect(),
             bodies: network.emitters.iter().map(|e| Body::new(&e.law)).collect(),
-            start: vec![f64::NAN; network.graph.edge_count()],
+            begun: vec![Begun::NOTHING; network.graph.edge_count()],
             coils: coils.collect(),
             made_by: vec![Made::Aim; network.sources.len()],
             made: vec![f64::NAN; network.sources.len()],
@@ -101,7 +105,7 @@ impl Heats {
 
     /// Forgets what earlier solves left, so that the next does not depend on them.
     pub fn forget(&mut self) {
-        self.start.fill(f64::NAN);
+        self.begun.fill(Begun::NOTHING);
         self.made_by.fill(Made::Aim);
         self.made.fill(f64::NAN);
     }
@@ -191,6 +195,13 @@ impl Heats {
                 for j in 0..n {
                     matrix[k * n + j] = f64::from(u8::from(j == k)) - dual.mixed_slope[k * n + j];
                 }
+                // water that goes round without heat, as cold as its room: any temperature closes its loop, so it stays
+                let row = &mut matrix[k * n..(k + 1) * n];
+                if rhs[k].abs() <= REST_K && row.iter().all(|x| x.abs() <= REST_K) {
+                    row.fill(0.0);
+                    row[k] = 1.0;
+                    rhs[k] = 0.0;
+                }
             }
             for (f, &s) in free.iter().enumerate() {
                 let (row, e) = (tears + f, network.sources[s].body.index());
@@ -248,7 +259,7 @@ impl Heats {
             } => heat::pipe(in_c, capacity, u_w_mk, length_m, ambient_c),
             Heat::Emitter(i) => {
                 let room_c = network.rooms[network.emitters[i].room].temperature_c;
-                self.bodies[i].outlet(in_c, capacity, room_c, &mut self.start[e])
+                self.bodies[i].outlet(in_c, capacity, room_c, &mut self.begun[e])
             }
             Heat::Cylinder(i) => {
                 let (ua_w_k, store_c) = self.coils[i];
@@ -347,6 +358,8 @@ impl Heats {
         }
         all.heat_w.clear();
         all.heat_w.resize(elements, 0.0);
+        all.mean_cp.clear();
+        all.mean_cp.resize(elements, 0.0);
         all.made_by.clear();
         all.made_by.extend_from_slice(&self.made_by);
         for route in &order.routes {
@@ -354,8 +367,11 @@ impl Heats {
             let (in_c, out_c) = (dual.value[route.up as usize], dual.out[e]);
             all.in_c[e] = Some(in_c);
             all.out_c[e] = Some(out_c);
-            let liquid = &self.liquids[network.graph[ElementId::new(e)].fluid];
-            all.heat_w[e] = order.mass[e] * liquid.mean_cp_j_kgk(in_c, out_c) * (in_c - out_c);
+            if in_c != out_c {
+                let liquid = &self.liquids[network.graph[ElementId::new(e)].fluid];
+                all.mean_cp[e] = liquid.mean_cp_j_kgk(in_c, out_c);
+                all.heat_w[e] = order.mass[e] * all.mean_cp[e] * (in_c - out_c);
+            }
         }
     }
 }
@@ -387,8 +403,8 @@ impl Mix {
         match self.liquid {
             None => (self.sum_c, 1.0),
             Some(liquid) => {
-                let t_c = liquid.temperature_c(self.enthalpy_j_kg, self.sum_c);
-                (t_c, 1.0 / liquid.heat(t_c).1)
+                let (t_c, cp) = liquid.at_enthalpy(self.enthalpy_j_kg, self.sum_c);
+                (t_c, 1.0 / cp)
             }
         }
     }

@@ -1,6 +1,7 @@
 //! Flow, pressure and temperature of a network in one setting: global-gradient Newton on any topology, heat and flow
 //! together, converged or an error that says what stopped it.
 
+mod asked;
 mod begin;
 mod broyden;
 mod classes;

@@ -37,6 +37,7 @@ pub(super) fn state(coupled: &Coupled) -> State {
         in_c: vec![None; elements],
         out_c: vec![None; elements],
         heat_w: vec![0.0; elements],
+        mean_cp: Vec::new(),
         made_by: Vec::new(),
     });
     State {

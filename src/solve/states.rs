@@ -1,5 +1,6 @@
-//! Thousands of states of one setting that differ in what is shut: each starts from the state with nothing more shut, so
-//! that no answer depends on the order or on the number of threads.
+//! Thousands of states of one setting that differ in what is shut. Each starts from the state with nothing more shut, or
+//! within a block of a fold from one solved before with a little less shut; blocks are always the same, so that no answer
+//! depends on the number of threads.
 
 use super::couple::{Coupled, Start};
 use super::flow::Finish;
@@ -62,8 +63,8 @@ impl<'a> Solver<'a> {
     /// The k-th state is the one whose number is `number(k)`; bit i of it says that `ways[i]` is shut. States are
     /// looked at in blocks: each begins with `empty()`, `look` adds a state to it (an answer is read through
     /// [`Light`], which keeps nothing), and `join` takes finished blocks in the order of k, with how many states are
-    /// done by then; it may break off. All states start from the setting itself, so every bit of the outcome is the
-    /// same with one thread or many.
+    /// done by then; it may break off. A block starts from the setting itself and blocks are always the same, so every bit
+    /// of the outcome is the same with one thread or many.
     ///
     /// From a house with closed valves: `setting` is the house state with everything open
     /// ([`crate::view::running::setting`]), and each valve or zone that closes is a [`Way`] with its elements and pumps.
@@ -124,11 +125,12 @@ impl<'a> Solver<'a> {
                 .into_par_iter()
                 .map(|block| {
                     let mut states = ready.clone();
+                    let mut trail = Trail::default();
                     let mut all = empty();
                     let from = done + block * BLOCK;
                     for k in from..(from + BLOCK).min(count) {
                         let state = number(k);
-                        look(&mut all, state, states.solve(state));
+                        look(&mut all, state, states.follow(state, &mut trail));
                     }
                     all
                 })
@@ -150,25 +152,72 @@ impl States<'_> {
     /// # Errors
     /// As [`super::solve`]; [`SolveError::NothingMoves`] where every way is shut.
     pub fn solve(&mut self, number: u64) -> Result<Light<'_>, SolveError> {
-        match self.begin(number, true) {
-            Ok(()) => {}
-            Err(SolveError::NothingMoves) => return Err(SolveError::NothingMoves),
-            // a start that is far away is no reason to have no answer
-            Err(_) => self.begin(number, false)?,
+        self.from(number, None)?;
+        Ok(Light {
+            coupled: &self.coupled,
+        })
+    }
+
+    /// The same, from the latest state on the trail with nothing shut that is open here.
+    fn follow(&mut self, number: u64, trail: &mut Trail) -> Result<Light<'_>, SolveError> {
+        while trail.depth > 0 && trail.kept[trail.depth - 1].0 & !number != 0 {
+            trail.depth -= 1;
+        }
+        let near = trail.depth.checked_sub(1).map(|top| &trail.kept[top].1);
+        self.from(number, near)?;
+        // numbers count up, so that an odd one shuts nothing less than a later one
+        if number & 1 == 0 {
+            match trail.kept.get_mut(trail.depth) {
+                Some((mask, start)) => {
+                    *mask = number;
+                    self.coupled.keep(start);
+                }
+                None => trail.kept.push((number, self.coupled.start())),
+            }
+            trail.depth += 1;
         }
         Ok(Light {
             coupled: &self.coupled,
         })
     }
 
-    fn begin(&mut self, number: u64, near: bool) -> Result<(), SolveError> {
-        let near = self.open.as_ref().filter(|_| near);
-        self.coupled.restore(near.unwrap_or(&self.cold));
+    /// Solves from `near`, else from the setting itself, else cold: a start that is far away is no reason to have no
+    /// answer.
+    fn from(&mut self, number: u64, near: Option<&Start>) -> Result<(), SolveError> {
+        let done = |ended: &Result<(), SolveError>| {
+            matches!(ended, Ok(()) | Err(SolveError::NothingMoves))
+        };
+        if let Some(start) = near {
+            self.coupled.restore(start);
+            let ended = self.run(number, true);
+            if done(&ended) {
+                return ended;
+            }
+        }
+        if let Some(start) = &self.open {
+            self.coupled.restore(start);
+            let ended = self.run(number, true);
+            if done(&ended) {
+                return ended;
+            }
+        }
+        self.coupled.restore(&self.cold);
+        self.run(number, false)
+    }
+
+    fn run(&mut self, number: u64, warm: bool) -> Result<(), SolveError> {
         let ways = self.ways.iter().take(64).enumerate();
         let shut = ways.filter(|(k, _)| number >> k & 1 == 1).map(|(_, w)| w);
         self.coupled.hydraulics.shut(shut);
-        self.coupled.run(Finish::Quick, near.is_some())
+        self.coupled.run(Finish::Quick, warm)
     }
+}
+
+/// Solved states of a block, each with more shut than the one before, that later ones may start from.
+#[derive(Default)]
+struct Trail {
+    kept: Vec<(u64, Start)>,
+    depth: usize,
 }
 
 /// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest; where properties go with
