@@ -33,8 +33,8 @@ pub(crate) fn lettering(scale: f64) -> Lettering {
 const SPARSE: f64 = 0.2;
 
 /// Larger scales, the largest first: one or two steps of the series of lettering heights above the paper's own, for
-/// what would stand small and lost on its sheet.
-const LARGER: [f64; 2] = [1.4, 1.0];
+/// what would stand small and lost on its sheet; the largest only on sheets that stay sparse.
+const LARGER: [f64; 3] = [2.0, 1.4, 1.0];
 
 /// Shortest pipe on a paper, layout units: 2 % of the diagonal and a little.
 fn least(paper: Paper, scale: f64) -> f64 {
@@ -154,6 +154,9 @@ fn enlarged(
     }
     let larger = LARGER.iter().filter(|s| **s > paper.scale() + 1e-9);
     for &scale in larger {
+        if scale > 1.5 && (!sparse || paper == Paper::A4) {
+            continue;
+        }
         for narrow in [options.narrow, options.narrow || sparse] {
             words.narrow = narrow;
             let options = Options {

@@ -9,6 +9,7 @@ mod chart;
 mod cuts;
 mod device;
 mod draft;
+mod failing;
 mod figures;
 mod fit;
 mod glyph;

@@ -160,8 +160,8 @@ pub(crate) fn scene(
 
 pub(crate) struct Strip<'a> {
     pub paper: Paper,
-    figures: &'a Figures<'a>,
-    words: &'a Words<'a>,
+    pub figures: &'a Figures<'a>,
+    pub words: &'a Words<'a>,
     style: &'a Style,
 }
 
@@ -421,37 +421,6 @@ impl Strip<'_> {
             lines.push(line("No emitters in this network", false));
         }
         lines
-    }
-
-    /// The runs over their limit, worst kind first.
-    fn failing(&self) -> Vec<Line> {
-        let f = self.figures;
-        let mut out = Vec::new();
-        for want in [Verdict::Fails, Verdict::Depends] {
-            for (i, status) in f.run_status.iter().enumerate() {
-                let Some(s) = status.filter(|s| s.verdict == want) else {
-                    continue;
-                };
-                let tag = f.network.runs.get(i).map_or("", |r| r.tag.as_str());
-                let verb = if want == Verdict::Fails {
-                    "fails"
-                } else {
-                    "depends"
-                };
-                let figure = s
-                    .finding
-                    .measured
-                    .map_or("–".into(), |m| self.words.figure(s.finding.kind, m));
-                let limit = s.finding.limit.map_or(String::new(), |l| {
-                    format!(", limit {}", self.words.figure(s.finding.kind, l))
-                });
-                out.push(line(
-                    format!("{} {verb}: {figure}{limit}", tidy(tag, 12).0),
-                    want == Verdict::Fails,
-                ));
-            }
-        }
-        out
     }
 
     fn summary(&self, r: Rect) -> Vec<Item> {

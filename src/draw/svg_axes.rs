@@ -10,6 +10,8 @@ use svg::{Document, Node};
 
 /// Height of capitals, mm.
 pub(crate) const CAP: f64 = 2.5;
+/// Characters that there is room for beside a leader.
+pub(crate) const CALL: usize = 34;
 
 /// A plot being drawn: plot area and scales.
 pub(crate) struct Plot {
@@ -208,7 +210,7 @@ impl Plot {
             self.push(text(
                 x,
                 y + CAP / 2.0,
-                &tidy(&words, 34).0,
+                &tidy(&words, CALL).0,
                 "start",
                 false,
                 CAP,

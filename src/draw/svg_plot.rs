@@ -191,7 +191,7 @@ pub fn pressure(
         at = (at.0 + length, at.1 - loss);
         points.push(at);
         let middle = ((before.0 + at.0) / 2.0, (before.1 + at.1) / 2.0);
-        drops.push((loss, middle, tidy(&element.name, 20).0));
+        drops.push((loss, middle, element.name.clone()));
     }
     let most_y = points.iter().map(|p| p.1).fold(0.0, f64::max);
     let least_y = points.iter().map(|p| p.1).fold(0.0, f64::min);
@@ -208,10 +208,14 @@ pub fn pressure(
     plot.curve(&points, false, 1.0);
     drops.sort_by(|a, b| b.0.total_cmp(&a.0));
     for (loss, p, name) in drops.into_iter().take(9) {
+        // the name gives way to the figure, and nothing of ours to a long name
+        let figure = words.pressure(loss * pa);
+        let name = name.replace(" thermostatic valve", " valve");
+        let room = super::svg_axes::CALL.saturating_sub(figure.chars().count() + 1);
         plot.call(
             p.0,
             p.1.max(0.0),
-            format!("{name} {}", words.pressure(loss * pa)),
+            format!("{} {figure}", tidy(&name, room).0),
         );
     }
     let title = format!("{}: pressure along the index circuit", c.name);
