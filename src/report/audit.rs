@@ -281,7 +281,12 @@ fn contradiction(
         stated.join(", "),
         broken.join("; "),
         lines = shown.lines(claims),
-        Lines = upper_first(&shown.lines(claims)),
+        Lines = match shown.lines(claims) {
+            // one line of a table makes several claims
+            line if line.starts_with("line ") && claims.len() > 1 =>
+                format!("The figures of {line}"),
+            lines => upper_first(&lines),
+        },
     )
 }
 
