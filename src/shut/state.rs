@@ -35,8 +35,9 @@ impl Facts {
     }
 }
 
-/// Share of the largest flow under which water counts as standing: rounding of the balance, not a flow.
-const STANDING: f64 = 1e-6;
+/// Share of the largest flow under which water counts as standing: it then turns over in hours, not within a defrost or a
+/// run, and what leaks through a stopped pump past a header is no circulation.
+const STANDING: f64 = 1e-3;
 
 /// A setting with more valves shut.
 pub fn with_shut(base: &Setting, valves: &[Closable], shut: Mask) -> Setting {

@@ -17,7 +17,7 @@ sys.path.insert(0, str(pathlib.Path(os.environ.get("PIPECARRY_TOOLS", "../shared
 import network  # noqa: E402
 import thermal  # noqa: E402
 
-FLOW, REST, STANDING = 1e-7, 1e-5, 1e-6
+FLOW, REST, STANDING = 1e-7, 1e-5, 1e-3
 folder = pathlib.Path(sys.argv[1])
 until = time.monotonic() + (float(sys.argv[2]) if len(sys.argv) > 2 else 60.0)
 
