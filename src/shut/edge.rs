@@ -1,13 +1,13 @@
 //! Where a falling figure passes through zero: a bracket that secants close quickly and halving closes surely.
 
-/// Steps after which a bracket is as narrow as numbers are.
-const MOST: usize = 80;
+/// Share of the first bracket by which a guess is drawn towards its middle, as the authors advise.
+const DRAWN: f64 = 0.2;
 
 /// Narrows a bracket, `low` with a figure that is not negative and `high` with a negative one, until it is `width` wide;
-/// both ends with their figures.
+/// both ends.
 ///
-/// The rule of false position in the Illinois form (Dowell and Jarratt 1971), every third step a halving; probes keep half of
-/// `width` from both ends, so that a good guess closes the bracket on both sides.
+/// Interpolate, truncate, project (Oliveira and Takahashi 2020, ACM TOMS 47, 5): secants where the figure is smooth, and
+/// never more than one step beyond what halving takes.
 ///
 /// # Errors
 /// What the figure returns.
@@ -17,28 +17,40 @@ pub fn narrow<E>(
     width: f64,
     figure: &mut dyn FnMut(f64) -> Result<f64, E>,
 ) -> Result<(f64, f64), E> {
-    let (mut weight_low, mut weight_high) = (1.0, 1.0);
-    for step in 0..MOST {
+    let first = (high.0 - low.0).abs();
+    // as wide as the bracket may be after a step if halving has still to end one step late
+    let mut may_be = width;
+    while may_be < first {
+        may_be *= 2.0;
+    }
+    while (high.0 - low.0).abs() > width {
         let gap = (high.0 - low.0).abs();
-        if gap <= width {
+        let middle = 0.5 * (low.0 + high.0);
+        if middle == low.0 || middle == high.0 {
             break;
         }
-        let (a, b) = (low.1 * weight_low, high.1 * weight_high);
-        let share = if step % 3 == 2 || !(a - b).is_normal() {
-            0.5
+        let secant = (high.1 * low.0 - low.1 * high.0) / (high.1 - low.1);
+        let secant = if secant.is_finite() { secant } else { middle };
+        let inwards = (middle - secant).signum();
+        let drawn = DRAWN / first * gap * gap;
+        let guess = if drawn <= (middle - secant).abs() {
+            secant + inwards * drawn
         } else {
-            let keep = (0.5 * width / gap).min(0.5);
-            (a / (a - b)).clamp(keep, 1.0 - keep)
+            middle
         };
-        let x = low.0 + share * (high.0 - low.0);
+        let room = (may_be - 0.5 * gap).max(0.0);
+        let x = if (guess - middle).abs() <= room {
+            guess
+        } else {
+            middle - inwards * room
+        };
         let found = figure(x)?;
         if found >= 0.0 {
             low = (x, found);
-            (weight_low, weight_high) = (1.0, 0.5 * weight_high);
         } else {
             high = (x, found);
-            (weight_low, weight_high) = (0.5 * weight_low, 1.0);
         }
+        may_be *= 0.5;
     }
     Ok((low.0, high.0))
 }
