@@ -376,7 +376,7 @@ fn possible(claims: &Claims, set: &BTreeSet<usize>) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(crate::made_up(24))]
 
     #[test]
     fn smallest_contradictions_equal_brute_force(choice in proptest::collection::vec(0u8..3, 9)) {

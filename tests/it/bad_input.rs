@@ -267,7 +267,7 @@ fn piece() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(crate::made_up(64))]
 
     #[test]
     fn random_text_neither_panics_nor_hangs(text in "(?s).{0,400}") {

@@ -1137,7 +1137,7 @@ fn content(n: &Network) -> BTreeSet<String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(crate::made_up(48))]
 
     #[test]
     fn random_houses_hang_together((pairs, emitters) in random_house()) {
@@ -1179,7 +1179,7 @@ fn shipped_texts() -> Vec<String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(crate::made_up(64))]
 
     /// Lines taken out, lines of other houses put in, names exchanged: whatever the reader still takes expands or is
     /// refused with words, and what expands hangs together.

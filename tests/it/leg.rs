@@ -369,7 +369,7 @@ fn any_kind() -> impl Strategy<Value = ItemKind> {
     ];
     prop_oneof![
         4 => named,
-        1 => decimal(0, 9).prop_map(ItemKind::Zeta),
+        1 => (1..=900).prop_map(|n| ItemKind::Zeta(f64::from(n) / 100.0)),
         1 => decimal(1, 30).prop_map(|kv| ItemKind::Kv(Kv(kv))),
         1 => (head, flow(), decimal(1, 2)).prop_map(|(loss, flow, exponent)| ItemKind::Loss(LossAt { loss, flow, exponent })),
         1 => (1..200_u32).prop_map(|percent| ItemKind::FrictionShare(f64::from(percent) / 100.0)),
@@ -434,7 +434,7 @@ fn placeless(mut leg: Leg) -> Leg {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 256, ..ProptestConfig::default() })]
+    #![proptest_config(crate::made_up(256))]
 
     #[test]
     fn printed_and_read_again(leg in any_leg()) {

@@ -117,7 +117,7 @@ prop_compose! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(crate::made_up(400))]
 
     #[test]
     fn equals_brute_force(problem in problems(), which in 0usize..3, ban in any::<bool>()) {

@@ -209,7 +209,7 @@ far = "no loss"
 }
 
 proptest::proptest! {
-    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(12))]
+    #![proptest_config(crate::made_up(12))]
 
     #[test]
     fn bounds_say_what_enumeration_says(
@@ -252,7 +252,7 @@ fn in_water(passive: &str) -> String {
 }
 
 proptest::proptest! {
-    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(24))]
+    #![proptest_config(crate::made_up(24))]
 
     #[test]
     fn bounds_hold_what_enumeration_says_where_water_cools(
