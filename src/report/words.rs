@@ -40,7 +40,7 @@ pub(crate) fn say(speak: &Speak<'_>, finding: &Finding, who: &str) -> Said {
     let found = format!("{found}{}{}", words.source(), words.rests());
     Said {
         found,
-        to_do: words.to_do().map(str::to_owned),
+        to_do: to_do(finding).map(str::to_owned),
     }
 }
 
@@ -66,13 +66,15 @@ struct Words<'a> {
     who: &'a str,
 }
 
+/// A figure that a finding carries beside its own, SI.
+fn detail(finding: &Finding, key: &str) -> Option<f64> {
+    let mut all = finding.detail.iter();
+    all.find(|(k, _)| *k == key).map(|(_, v)| *v)
+}
+
 impl Words<'_> {
     fn detail(&self, key: &str) -> Option<f64> {
-        self.finding
-            .detail
-            .iter()
-            .find(|(k, _)| *k == key)
-            .map(|(_, v)| *v)
+        detail(self.finding, key)
     }
 
     fn named(&self, i: usize) -> String {
@@ -114,6 +116,11 @@ impl Words<'_> {
             }
             "pump-curve" => format!("{who}: {m} is asked for, the sheet's curve reaches to {l}"),
             "source-output" => format!("{who}: {m} is asked for, it makes {l} at design"),
+            "flow-temperature" if self.detail("set_c").is_some() => {
+                format!(
+                    "{who} asks its manifold for {m} to give what its room needs; it mixes down to {l}"
+                )
+            }
             "flow-temperature" => {
                 let asks =
                     format!("{who} asks for {m} at the heat source to give what its room needs");
@@ -122,7 +129,15 @@ impl Words<'_> {
                 } else {
                     ""
                 };
-                format!("{asks}{drives}; the design makes {l}")
+                let little = match (self.detail("design_drop_k"), self.detail("drop_k")) {
+                    (Some(design), Some(drop)) => format!(
+                        ", with so little water that it cools by {} instead of {}",
+                        s.difference(drop),
+                        s.difference(design)
+                    ),
+                    _ => String::new(),
+                };
+                format!("{asks}{little}{drives}; the design makes {l}")
             }
             "room-heat" => format!("{who} gets {m} at the flow that it really gets, and needs {l}"),
             "velocity" if over => format!("{who}: water at {m} is heard; {l} is the most here"),
@@ -371,64 +386,72 @@ impl Words<'_> {
             ),
         })
     }
+}
 
-    fn to_do(&self) -> Option<&'static str> {
-        let asks = matches!(
-            self.finding.verdict,
-            Verdict::Fails | Verdict::Depends | Verdict::Tight
-        );
-        if !asks {
-            return None;
-        }
-        if self.finding.verdict == Verdict::Depends {
-            return Some("look at or measure what it rests on before ordering anything");
-        }
-        let fails = self.finding.verdict == Verdict::Fails;
-        Some(match self.finding.check {
-            "head" if fails => {
-                "widen the run that loses most, let the water fall by more kelvin, or choose a unit that leaves more head"
-            }
-            "head" => "keep the strainer clean, and measure the flow on commissioning",
-            "pump-curve" => {
-                "ask the maker for the curve at this flow, or let the water fall by more kelvin"
-            }
-            "source-output" if fails => "choose a larger unit, or lower what the rooms need",
-            "flow-temperature" if fails => {
-                "fit a larger emitter, lower what the room needs, or accept a higher flow temperature and its running cost"
-            }
-            "room-heat" if fails => {
-                "give this emitter more flow or a larger size, or raise the flow temperature"
-            }
-            "velocity" | "erosion" | "gradient" if fails => {
-                "a wider pipe here, or less water: a larger drop, or part of the load by another way"
-            }
-            "source-least-flow" if fails => {
-                "leave emitters open, fit an overflow valve, or put a vessel between unit and emitters"
-            }
-            "source-greatest-flow" if fails => {
-                "hold the pump to the greatest flow, or to the design drop"
-            }
-            "source-drop" if fails => "it gets too little water: find what stands in its way",
-            "defrost-flow" if fails => {
-                "see that enough water passes while it defrosts: emitters open, wider pipes"
-            }
-            "valve-noise" if fails => "run the pump slower, or balance the lockshields first",
-            "floor-surface" if fails => {
-                "spread the heat over more floor, or give the rest by another emitter"
-            }
-            "reverse-flow" | "idle-flow" if fails => {
-                "fit a check valve in the circuit that should stand still"
-            }
-            "vessel-short-circuit" if fails => {
-                "match the flows of both sides, or take the vessel out of the way"
-            }
-            "vessel-mixing" if fails => "match the flow of the second pump to that of the unit",
-            "antifreeze-glycol" if fails => {
-                "take the valves out and keep the glycol, or keep the valves and fill with plain water"
-            }
-            _ => return None,
-        })
+/// What to do about a finding, where its verdict asks for something.
+pub(crate) fn to_do(finding: &Finding) -> Option<&'static str> {
+    let asks = matches!(
+        finding.verdict,
+        Verdict::Fails | Verdict::Depends | Verdict::Tight
+    );
+    if !asks {
+        return None;
     }
+    if finding.verdict == Verdict::Depends {
+        return Some("look at or measure what it rests on before ordering anything");
+    }
+    let fails = finding.verdict == Verdict::Fails;
+    Some(match finding.check {
+        "head" if fails => {
+            "widen the run that loses most, let the water fall by more kelvin, or choose a unit that leaves more head"
+        }
+        "head" => "keep the strainer clean, and measure the flow on commissioning",
+        "pump-curve" => {
+            "ask the maker for the curve at this flow, or let the water fall by more kelvin"
+        }
+        "source-output" if fails => "choose a larger unit, or lower what the rooms need",
+        "flow-temperature" if fails && detail(finding, "set_c").is_some() => {
+            "raise the temperature that its manifold mixes down to, as far as the floor's covering allows; else lower \
+             what the room needs, or give part of it by another emitter"
+        }
+        "flow-temperature" if fails && detail(finding, "design_drop_k").is_some() => {
+            "let more water through it: a freer valve, wider tails, a tee that sends it more; else a larger emitter"
+        }
+        "flow-temperature" if fails => {
+            "fit a larger emitter, lower what the room needs, or accept a higher flow temperature and its running cost"
+        }
+        "room-heat" if fails => {
+            "give this emitter more flow or a larger size, or raise the flow temperature"
+        }
+        "velocity" | "erosion" | "gradient" if fails => {
+            "a wider pipe here, or less water: a larger drop, or part of the load by another way"
+        }
+        "source-least-flow" if fails => {
+            "leave emitters open, fit an overflow valve, or put a vessel between unit and emitters"
+        }
+        "source-greatest-flow" if fails => {
+            "hold the pump to the greatest flow, or to the design drop"
+        }
+        "source-drop" if fails => "it gets too little water: find what stands in its way",
+        "defrost-flow" if fails => {
+            "see that enough water passes while it defrosts: emitters open, wider pipes"
+        }
+        "valve-noise" if fails => "run the pump slower, or balance the lockshields first",
+        "floor-surface" if fails => {
+            "spread the heat over more floor, or give the rest by another emitter"
+        }
+        "reverse-flow" | "idle-flow" if fails => {
+            "fit a check valve in the circuit that should stand still"
+        }
+        "vessel-short-circuit" if fails => {
+            "match the flows of both sides, or take the vessel out of the way"
+        }
+        "vessel-mixing" if fails => "match the flow of the second pump to that of the unit",
+        "antifreeze-glycol" if fails => {
+            "take the valves out and keep the glycol, or keep the valves and fill with plain water"
+        }
+        _ => return None,
+    })
 }
 
 #[cfg(test)]

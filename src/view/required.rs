@@ -65,12 +65,19 @@ pub(crate) fn look(
     let mixing = mixing(network, &flow_kg_s, &ends_c);
     let raised = raise_to_basis(network, &demand, &basis, &mut flow_kg_s);
 
+    // a duty that asks a trickle of a one-pipe loop for more than it holds is a finding (the flow temperature asked for);
+    // the trickle's loss is then taken at the coldest that a room can make it
+    let active = (network.emitters.iter().zip(&demand.active)).filter(|(_, active)| **active);
+    let coldest_c = active
+        .map(|(emitter, _)| network.rooms[emitter.room].temperature_c)
+        .fold(demand.setting.return_c, f64::min);
     let mut temperature_c = Vec::with_capacity(flow_kg_s.len());
     let mut groups: Vec<ByGroup> = Vec::with_capacity(flow_kg_s.len());
     let mut tee_loss_pa = Vec::with_capacity(flow_kg_s.len());
     for id in network.element_ids() {
         let i = id.index();
         let c = ends_c[i].map_or(demand.setting.return_c, |(a, b)| (a + b) / 2.0);
+        let c = c.max(coldest_c);
         let at = properties(network, id, c)?;
         let mut own = by_group(&network.element(id).law, at, flow_kg_s[i]);
         let tee = tees * raised[i] * raised[i] * solved.tee_dp_pa[i] * solved.flow_kg_s[i].signum();

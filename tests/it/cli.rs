@@ -253,6 +253,59 @@ fn like_findings_are_said_once() {
 }
 
 #[test]
+fn a_room_is_cold_for_a_reason_and_the_remedy_is_that_of_the_reason() {
+    const MIXED: &str = r#"
+job = "Three causes"
+design = { flow_temperature = "45 C", drop = "5 K", outside = "-3 C" }
+defaults = { emitter = { valve = "thermostatic kv 0.9" } }
+[source.unit]
+output = "9 kW"
+free_head = ["7 m at 0 l/min", "6 m at 20 l/min", "5 m at 30 l/min"]
+[pair]
+out = ["unit", "hall", "cu28 5m 4 elbow"]
+[manifold.floor]
+from = "hall"
+leg = "cu22 3m"
+blend = "33 C"
+pump = ["5 m at 0 l/min", "3.5 m at 15 l/min", "0.5 m at 25 l/min"]
+port = "kv 1.2"
+[loop.ground]
+from = "hall"
+main = ["cu22 4m", "lounge", "cu22 5m", "study", "cu22 7m"]
+between = "cu22 0.6m"
+[emitter]
+kitchen = { from = "floor", loop = "ml16 80m", area = "9 m2", spacing = "150 mm", covering = "0.02 m2K/W", room = 20, needs = "650 W" }
+lounge = { panel = "22 600x1600", room = 20, needs = "1000 W" }
+study = { panel = "22 600x1600", room = 20, needs = "900 W" }
+bath = { from = "hall", leg = "cu15 2m", panel = "11 600x400", room = 22, needs = "450 W" }
+"#;
+    let out = run(MIXED, &["check", "house.toml"]).out;
+    let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for (who, cause, remedy) in [
+        (
+            "bath asks for",
+            "at the heat source to give",
+            "To do: fit a larger emitter",
+        ),
+        (
+            "lounge asks for",
+            "with so little water that it cools by",
+            "To do: let more water through it",
+        ),
+        (
+            "kitchen asks its manifold for",
+            "it mixes down to 33.0 °C",
+            "To do: raise the temperature",
+        ),
+    ] {
+        let at = words.find(who).unwrap_or_else(|| panic!("{who}: {out}"));
+        let said = &words[at..];
+        let said = &said[..said.find("To do:").expect("a remedy") + remedy.len()];
+        assert!(said.contains(cause) && said.ends_with(remedy), "{said}");
+    }
+}
+
+#[test]
 fn every_line_fits_80_columns_without_colour() {
     let networks = Path::new(env!("CARGO_MANIFEST_DIR")).join("networks");
     let mut files: Vec<PathBuf> = std::fs::read_dir(networks)

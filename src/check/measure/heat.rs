@@ -57,6 +57,21 @@ fn asks_c(required: &Required, room: &Room) -> Option<(f64, usize)> {
     asks.reduce(|a, b| if b.0 > a.0 { b } else { a })
 }
 
+/// Drop of an emitter on a one-pipe loop, times its design drop, from which on its share of the water and not its size is
+/// what stands in the way; common practice, no source.
+const SHORT_OF_WATER: f64 = 2.0;
+
+/// What a room's flow temperature rests on, and so what would lower it or be raised.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Cause {
+    /// The emitter's size.
+    Emitter,
+    /// The little water that its tees send through it.
+    LittleWater,
+    /// The temperature that its manifold mixes down to.
+    SetTemperature,
+}
+
 /// Flow temperature that each room asks for against what it gets; the one that asks most drives the house.
 pub(in crate::check) fn flow_temperature(facts: &Facts, list: &mut Vec<Measured>) {
     let network = facts.network;
@@ -77,6 +92,7 @@ pub(in crate::check) fn flow_temperature(facts: &Facts, list: &mut Vec<Measured>
                 .map(|(c, _)| (c, i))
         });
         let driver = driver.reduce(|a, b| if b.0 > a.0 { b } else { a });
+        let mut measured = Vec::new();
         for (i, (room, asks)) in network.rooms.iter().zip(&asks).enumerate() {
             let Some((c, emitter)) = *asks else { continue };
             let source_c = network.design.flow_temperature_c;
@@ -95,18 +111,30 @@ pub(in crate::check) fn flow_temperature(facts: &Facts, list: &mut Vec<Measured>
             m.scale = Some(limit.value - room.temperature_c);
             let drives = f64::from(u8::from(driver.is_some_and(|(_, d)| d == i)));
             let at = &required.emitters[emitter];
+            let design_drop_k = network.emitters[emitter].drop_k;
+            let cause = match own_set(emitter) {
+                Some(set_c) if set_c < made_c => Cause::SetTemperature,
+                _ if at.drop_k > SHORT_OF_WATER * design_drop_k => Cause::LittleWater,
+                _ => Cause::Emitter,
+            };
             let detail = [
                 ("drives", drives),
                 ("drop_k", at.drop_k),
                 ("flow_kg_s", at.flow_kg_s),
             ];
             let rated = at.rated.map(|w| ("rated_needed", w));
-            let detail: Vec<_> = detail.into_iter().chain(rated).collect();
-            list.push(
-                m.with(&detail)
-                    .named([room.name.clone(), network.emitters[emitter].name.clone()]),
-            );
+            let why = match cause {
+                Cause::Emitter => None,
+                Cause::LittleWater => Some(("design_drop_k", design_drop_k)),
+                Cause::SetTemperature => Some(("set_c", limit.value)),
+            };
+            let detail: Vec<_> = detail.into_iter().chain(rated).chain(why).collect();
+            let names = [room.name.clone(), network.emitters[emitter].name.clone()];
+            measured.push((cause, m.with(&detail).named(names)));
         }
+        // what calls for the same remedy stands together
+        measured.sort_by_key(|(cause, _)| *cause);
+        list.extend(measured.into_iter().map(|(_, m)| m));
     }
 }
 

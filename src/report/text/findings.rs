@@ -108,7 +108,10 @@ fn margin(finding: &Finding) -> f64 {
 /// Whether two findings are the same thing in two places, which one sentence can say: neither rests on a guess, which
 /// needs a sentence of its own.
 fn alike(a: &Finding, b: &Finding) -> bool {
-    let key = |f: &Finding| (f.check, f.verdict, f.state, f.tight_because);
+    let key = |f: &Finding| {
+        let to_do = words::to_do(f);
+        (f.check, f.verdict, f.state, f.tight_because, to_do)
+    };
     key(a) == key(b) && a.rests_on.is_empty() && b.rests_on.is_empty()
 }
 
