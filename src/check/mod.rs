@@ -109,6 +109,14 @@ pub struct Finding {
     pub names: Vec<String>,
 }
 
+impl Finding {
+    /// A figure of `detail` by its key.
+    pub fn detail(&self, key: &str) -> Option<f64> {
+        let mut all = self.detail.iter();
+        all.find(|(k, _)| *k == key).map(|(_, value)| *value)
+    }
+}
+
 /// Why a passing check is only tight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TightBecause {

@@ -16,6 +16,7 @@ pub mod json_shut;
 pub mod json_upsize;
 mod layout;
 mod prose;
+mod remedy;
 pub mod shut;
 pub mod sketch;
 mod speak;

@@ -1,7 +1,7 @@
 //! Every finding as words: what was found with its figures, what it is held against and where that is from, and what
-//! to do. The one place where a check's code becomes a sentence.
+//! to do (`remedy`). The one place where a check's code becomes a sentence.
 
-use super::speak::Speak;
+use super::{remedy, speak::Speak};
 use crate::check::{Finding, TightBecause, Verdict};
 
 /// What a finding says.
@@ -40,7 +40,7 @@ pub(crate) fn say(speak: &Speak<'_>, finding: &Finding, who: &str) -> Said {
     let found = format!("{found}{}{}", words.source(), words.rests());
     Said {
         found,
-        to_do: to_do(finding).map(str::to_owned),
+        to_do: remedy::to_do(finding).map(str::to_owned),
     }
 }
 
@@ -66,15 +66,9 @@ struct Words<'a> {
     who: &'a str,
 }
 
-/// A figure that a finding carries beside its own, SI.
-fn detail(finding: &Finding, key: &str) -> Option<f64> {
-    let mut all = finding.detail.iter();
-    all.find(|(k, _)| *k == key).map(|(_, v)| *v)
-}
-
 impl Words<'_> {
     fn detail(&self, key: &str) -> Option<f64> {
-        detail(self.finding, key)
+        self.finding.detail(key)
     }
 
     fn named(&self, i: usize) -> String {
@@ -386,72 +380,6 @@ impl Words<'_> {
             ),
         })
     }
-}
-
-/// What to do about a finding, where its verdict asks for something.
-pub(crate) fn to_do(finding: &Finding) -> Option<&'static str> {
-    let asks = matches!(
-        finding.verdict,
-        Verdict::Fails | Verdict::Depends | Verdict::Tight
-    );
-    if !asks {
-        return None;
-    }
-    if finding.verdict == Verdict::Depends {
-        return Some("look at or measure what it rests on before ordering anything");
-    }
-    let fails = finding.verdict == Verdict::Fails;
-    Some(match finding.check {
-        "head" if fails => {
-            "widen the run that loses most, let the water fall by more kelvin, or choose a unit that leaves more head"
-        }
-        "head" => "keep the strainer clean, and measure the flow on commissioning",
-        "pump-curve" => {
-            "ask the maker for the curve at this flow, or let the water fall by more kelvin"
-        }
-        "source-output" if fails => "choose a larger unit, or lower what the rooms need",
-        "flow-temperature" if fails && detail(finding, "set_c").is_some() => {
-            "raise the temperature that its manifold mixes down to, as far as the floor's covering allows; else lower \
-             what the room needs, or give part of it by another emitter"
-        }
-        "flow-temperature" if fails && detail(finding, "design_drop_k").is_some() => {
-            "let more water through it: a freer valve, wider tails, a tee that sends it more; else a larger emitter"
-        }
-        "flow-temperature" if fails => {
-            "fit a larger emitter, lower what the room needs, or accept a higher flow temperature and its running cost"
-        }
-        "room-heat" if fails => {
-            "give this emitter more flow or a larger size, or raise the flow temperature"
-        }
-        "velocity" | "erosion" | "gradient" if fails => {
-            "a wider pipe here, or less water: a larger drop, or part of the load by another way"
-        }
-        "source-least-flow" if fails => {
-            "leave emitters open, fit an overflow valve, or put a vessel between unit and emitters"
-        }
-        "source-greatest-flow" if fails => {
-            "hold the pump to the greatest flow, or to the design drop"
-        }
-        "source-drop" if fails => "it gets too little water: find what stands in its way",
-        "defrost-flow" if fails => {
-            "see that enough water passes while it defrosts: emitters open, wider pipes"
-        }
-        "valve-noise" if fails => "run the pump slower, or balance the lockshields first",
-        "floor-surface" if fails => {
-            "spread the heat over more floor, or give the rest by another emitter"
-        }
-        "reverse-flow" | "idle-flow" if fails => {
-            "fit a check valve in the circuit that should stand still"
-        }
-        "vessel-short-circuit" if fails => {
-            "match the flows of both sides, or take the vessel out of the way"
-        }
-        "vessel-mixing" if fails => "match the flow of the second pump to that of the unit",
-        "antifreeze-glycol" if fails => {
-            "take the valves out and keep the glycol, or keep the valves and fill with plain water"
-        }
-        _ => return None,
-    })
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use super::{Paint, heading};
 use crate::check::{CHECKS, Finding, Listed, Study, Verdict, listed};
 use crate::report::layout::paragraph;
 use crate::report::speak::Speak;
-use crate::report::words;
+use crate::report::{remedy, words};
 
 /// A finding and, where both pipes of a pair say the same, the worse of the two for both.
 pub(super) struct Shown<'a> {
@@ -109,7 +109,7 @@ fn margin(finding: &Finding) -> f64 {
 /// needs a sentence of its own.
 fn alike(a: &Finding, b: &Finding) -> bool {
     let key = |f: &Finding| {
-        let to_do = words::to_do(f);
+        let to_do = remedy::to_do(f);
         (f.check, f.verdict, f.state, f.tight_because, to_do)
     };
     key(a) == key(b) && a.rests_on.is_empty() && b.rests_on.is_empty()
