@@ -61,13 +61,21 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
         });
     }
     for &(i, asks, gets) in &found.model.too_cold {
-        let name = &house.network.emitters[i].name;
-        let why = offers
-            .left_out
-            .iter()
-            .find(|l| l.starts_with(&format!("radiator {name}:")))
-            .cloned()
-            .unwrap_or_else(|| format!("{name}: nothing larger is on offer"));
+        let emitter = &house.network.emitters[i];
+        let name = &emitter.name;
+        let manifold = emitter.manifold.map(|m| &house.network.manifolds[m]);
+        let why = match manifold.and_then(|m| Some((&m.name, m.blend?.set_c))) {
+            // what holds it back is a setting, which no purchase changes
+            Some((manifold, set_c)) if set_c <= gets => format!(
+                "{manifold} mixes down to {set_c:.1} °C: see first whether its floors may be fed warmer"
+            ),
+            _ => offers
+                .left_out
+                .iter()
+                .find(|l| l.starts_with(&format!("radiator {name}:")))
+                .cloned()
+                .unwrap_or_else(|| format!("{name}: nothing larger is on offer")),
+        };
         list.push(format!(
             "{name} asks for {asks:.1} °C and gets {gets:.1} °C; {why}"
         ));

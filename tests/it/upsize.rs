@@ -1,7 +1,7 @@
 //! What to change: the worked stories through the command line, the plan against brute force on whole houses, the changed
 //! file, and what must be true of any plan.
 
-use super::cli::run;
+use super::cli::{THREE_CAUSES, run};
 use pipecarry::cli::Status;
 use pipecarry::plan::problem::Objective;
 use pipecarry::plan::rewrite;
@@ -80,6 +80,16 @@ fn three_trunks_cost_680_and_next_900() {
         text.out.lines().all(|l| l.chars().count() <= 80),
         "{}",
         text.out
+    );
+}
+
+/// A set temperature is no purchase: where it is what fails, the answer names it.
+#[test]
+fn a_floor_fed_too_cool_is_told_from_one_too_small() {
+    let missing = json(THREE_CAUSES)["missing"].to_string();
+    assert!(
+        missing.contains("kitchen asks for 38.2 °C and gets 33.0 °C; floor mixes down to 33.0 °C"),
+        "{missing}"
     );
 }
 
