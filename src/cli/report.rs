@@ -12,7 +12,8 @@ use crate::plan::problem::Objective;
 use crate::plan::search;
 use crate::plan::upsize::{Ask, Upsize, upsize};
 use crate::report::document::{Choice, Material, Reader, Section, html, markdown};
-use crate::report::{csv, json};
+use crate::report::sheet::Sheet;
+use crate::report::{csv, schedules};
 use crate::shut::valves::closable;
 use crate::shut::{self, Options, Shut, Stop};
 use crate::survey::Survey;
@@ -27,6 +28,9 @@ pub struct Args {
     /// Markdown instead of HTML, without drawings; also chosen by a file name that ends in .md
     #[arg(long)]
     markdown: bool,
+    /// One schedule as CSV instead; a file name that ends in .csv gets the one that it is named after, runs by default
+    #[arg(long, value_name = "SCHEDULE", conflicts_with = "markdown", value_parser = clap::builder::PossibleValuesParser::new(schedules::NAMES))]
+    csv: Option<String>,
     /// Whom it is for: how deep it goes
     #[arg(long = "for", value_name = "READER", default_value = "reviewer")]
     reader: For,
@@ -49,6 +53,7 @@ enum For {
 
 pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     args.target.permit(Some(&args.file), io)?;
+    let forms = forms(args)?;
     let units = args.look.units()?;
     let reader = match args.reader {
         For::Client => Reader::Client,
@@ -65,7 +70,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     }
     let state = args.look.state(&network)?;
     let study = house::study(&source, &network, &args.look.options())?;
-    let wants = |section: Section| sections.contains(&section);
+    let wants = |section: Section| forms.iter().any(|(_, form)| form.wants(section, &sections));
     let balance = match wants(Section::Settings) {
         true => balance::balance(&network).map_err(|stop| {
             match stop {
@@ -80,19 +85,17 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         true => planned(survey.as_ref(), &network),
         false => Err("not asked for".to_owned()),
     };
-    let wants_shut = wants(Section::Valves);
-    let choice = Choice {
-        reader,
-        sections,
-        state,
-    };
-    let shut = if wants_shut {
-        valves(
+    let shut = match wants(Section::Valves) {
+        true => valves(
             &network,
             args.look.options().lockshields_open.unwrap_or(false),
-        )
-    } else {
-        Err("not asked for".to_owned())
+        ),
+        false => Err("not asked for".to_owned()),
+    };
+    let choice = Choice {
+        reader,
+        sections: sections.clone(),
+        state,
     };
     let file = args
         .file
@@ -111,31 +114,18 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         plan: plan.as_ref().map_err(String::as_str),
         balance: balance.as_ref().map_err(String::as_str),
     };
-    let make = |form: Form| -> Vec<u8> {
-        let data = || json::check(&study, state);
-        match form {
+    let mut results: Vec<Output> = Vec::new();
+    for (path, form) in &forms {
+        let bytes = match form {
             Form::Html => html(&material, &choice).into_bytes(),
             Form::Markdown => markdown(&material, &choice).into_bytes(),
-            Form::Runs => csv::runs(&data()).into_bytes(),
-        }
-    };
-    let asked = if args.markdown {
-        Form::Markdown
-    } else {
-        Form::Html
-    };
-    let mut results: Vec<Output> = Vec::new();
-    for path in &args.target.output {
-        let bytes = make(form(path, asked));
+            Form::Csv(name) => schedules::one(&material, state, name)
+                .map_or_else(Vec::new, |sheet| csv::text(&sheet).into_bytes()),
+            Form::Spreadsheet => spreadsheet(&schedules::all(&material, state))?,
+        };
         results.push(Output {
-            path: Some(path.clone()),
+            path: path.clone(),
             bytes,
-        });
-    }
-    if results.is_empty() {
-        results.push(Output {
-            path: None,
-            bytes: make(asked),
         });
     }
     target::put(&results, io)?;
@@ -204,18 +194,87 @@ fn valves(network: &Network, lockshields_open: bool) -> Result<Shut, String> {
 enum Form {
     Html,
     Markdown,
-    Runs,
+    /// A schedule by its word.
+    Csv(&'static str),
+    Spreadsheet,
 }
 
-/// What a file holds, by its ending.
+impl Form {
+    /// Whether it needs what a section of the document rests on.
+    fn wants(self, section: Section, sections: &[Section]) -> bool {
+        match self {
+            Form::Html | Form::Markdown => sections.contains(&section),
+            Form::Spreadsheet => section != Section::Valves,
+            Form::Csv("job") => section != Section::Valves,
+            Form::Csv("plan" | "shopping") => section == Section::Plan,
+            Form::Csv("valves" | "pumps" | "readings" | "displays") => section == Section::Settings,
+            Form::Csv(_) => false,
+        }
+    }
+}
+
+/// What is written where: a document to standard output if nothing is said.
+fn forms(args: &Args) -> Result<Vec<(Option<PathBuf>, Form)>, Trouble> {
+    let schedule = args.csv.as_deref().and_then(named);
+    let asked = match (schedule, args.markdown) {
+        (Some(name), _) => Form::Csv(name),
+        (None, true) => Form::Markdown,
+        (None, false) => Form::Html,
+    };
+    let files = args.target.output.iter();
+    let mut forms: Vec<(Option<PathBuf>, Form)> = files
+        .map(|path| (Some(path.clone()), form(path, asked)))
+        .collect();
+    let left = schedule.is_some() && forms.iter().all(|(_, form)| *form != asked);
+    if forms.is_empty() || left {
+        forms.push((None, asked));
+    }
+    let sheet = forms.iter().find(|(_, form)| *form == Form::Spreadsheet);
+    if let (Some((Some(path), _)), false) = (sheet, cfg!(feature = "xlsx")) {
+        return Err(Trouble::with_help(
+            format!("{}: this build writes no spreadsheets", path.display()),
+            "build it with `cargo build --release --features xlsx`, or name a file that ends in .csv: every spreadsheet \
+             program opens it",
+        ));
+    }
+    Ok(forms)
+}
+
+fn named(word: &str) -> Option<&'static str> {
+    schedules::NAMES.into_iter().find(|name| *name == word)
+}
+
+/// What a file holds, by its ending; CSV, unless a schedule was asked for, by what it is named after.
 fn form(path: &Path, asked: Form) -> Form {
     let ending = path.extension().map(|e| e.to_ascii_lowercase());
     match ending.as_ref().and_then(|e| e.to_str()) {
         Some("md" | "markdown") => Form::Markdown,
         Some("html" | "htm") => Form::Html,
-        Some("csv") => Form::Runs,
+        Some("xlsx") => Form::Spreadsheet,
+        Some("csv") => match asked {
+            Form::Csv(name) => Form::Csv(name),
+            Form::Html | Form::Markdown | Form::Spreadsheet => {
+                let stem = path
+                    .file_stem()
+                    .and_then(|s| s.to_str())
+                    .unwrap_or_default();
+                let last = stem.rsplit(['-', '_', '.', ' ']).next().unwrap_or(stem);
+                Form::Csv(named(&last.to_ascii_lowercase()).unwrap_or("runs"))
+            }
+        },
         _ => asked,
     }
+}
+
+#[cfg(feature = "xlsx")]
+fn spreadsheet(sheets: &[Sheet]) -> Result<Vec<u8>, Trouble> {
+    crate::report::xlsx::workbook(sheets)
+        .map_err(|why| Trouble::said(format!("the spreadsheet cannot be written: {why}")))
+}
+
+#[cfg(not(feature = "xlsx"))]
+fn spreadsheet(_: &[Sheet]) -> Result<Vec<u8>, Trouble> {
+    Err(Trouble::said("this build writes no spreadsheets"))
 }
 
 /// Sections by their words, in the order of the document.

@@ -170,4 +170,16 @@ fn is_ours(bytes: &[u8]) -> bool {
         || text.starts_with(crate::report::json_balance::BEGIN.as_bytes())
         || text.starts_with(crate::report::json_upsize::CSV_BEGIN.as_bytes())
         || text.starts_with(crate::report::json_shut::COMBINATIONS_BEGIN.as_bytes())
+        || crate::report::schedules::begins_like_one(text)
+        || spreadsheet(bytes)
+}
+
+#[cfg(feature = "xlsx")]
+fn spreadsheet(bytes: &[u8]) -> bool {
+    crate::report::xlsx::is_ours(bytes)
+}
+
+#[cfg(not(feature = "xlsx"))]
+fn spreadsheet(_: &[u8]) -> bool {
+    false
 }

@@ -1,7 +1,7 @@
 //! Runs and emitters as CSV: one row for each in each state, the unit in each heading, the same units as the JSON.
 
 use super::json::{self, Check};
-use serde::Serialize;
+use super::sheet::{Row, Sheet, row};
 
 /// How every table of runs begins.
 pub const RUNS_BEGIN: &str = "run,name,side,kind,pipe,bore_mm,length_m,";
@@ -9,49 +9,51 @@ pub const RUNS_BEGIN: &str = "run,name,side,kind,pipe,bore_mm,length_m,";
 /// How every table of emitters begins.
 pub const EMITTERS_BEGIN: &str = "emitter,kind,room,room_c,duty_w,";
 
-#[derive(Serialize)]
-struct RunRow {
-    run: String,
-    name: String,
-    side: String,
-    kind: String,
-    pipe: String,
-    bore_mm: Option<f64>,
-    length_m: Option<f64>,
-    from: String,
-    to: String,
-    state: String,
-    required_flow_kg_s: Option<f64>,
-    required_flow_m3_h: Option<f64>,
-    required_duty_w: Option<f64>,
-    required_velocity_m_s: Option<f64>,
-    required_gradient_pa_m: Option<f64>,
-    required_loss_pa: Option<f64>,
-    running_flow_kg_s: Option<f64>,
-    running_loss_pa: Option<f64>,
-    running_in_c: Option<f64>,
-    running_out_c: Option<f64>,
+row! {
+    struct RunRow {
+        run: String,
+        name: String,
+        side: String,
+        kind: String,
+        pipe: String,
+        bore_mm: Option<f64>,
+        length_m: Option<f64>,
+        from: String,
+        to: String,
+        state: String,
+        required_flow_kg_s: Option<f64>,
+        required_flow_m3_h: Option<f64>,
+        required_duty_w: Option<f64>,
+        required_velocity_m_s: Option<f64>,
+        required_gradient_pa_m: Option<f64>,
+        required_loss_pa: Option<f64>,
+        running_flow_kg_s: Option<f64>,
+        running_loss_pa: Option<f64>,
+        running_in_c: Option<f64>,
+        running_out_c: Option<f64>,
+    }
 }
 
-#[derive(Serialize)]
-struct EmitterRow {
-    emitter: String,
-    kind: String,
-    room: String,
-    room_c: Option<f64>,
-    duty_w: Option<f64>,
-    state: String,
-    required_flow_kg_s: Option<f64>,
-    required_drop_k: Option<f64>,
-    asks_c: Option<f64>,
-    asks_at_source_c: Option<f64>,
-    running_flow_kg_s: Option<f64>,
-    running_in_c: Option<f64>,
-    running_out_c: Option<f64>,
-    running_heat_w: Option<f64>,
-    running_valve_pa: Option<f64>,
-    lockshield_kv: Option<f64>,
-    lockshield_from: String,
+row! {
+    struct EmitterRow {
+        emitter: String,
+        kind: String,
+        room: String,
+        room_c: Option<f64>,
+        duty_w: Option<f64>,
+        state: String,
+        required_flow_kg_s: Option<f64>,
+        required_drop_k: Option<f64>,
+        asks_c: Option<f64>,
+        asks_at_source_c: Option<f64>,
+        running_flow_kg_s: Option<f64>,
+        running_in_c: Option<f64>,
+        running_out_c: Option<f64>,
+        running_heat_w: Option<f64>,
+        running_valve_pa: Option<f64>,
+        lockshield_kv: Option<f64>,
+        lockshield_from: String,
+    }
 }
 
 /// The states that either view of one thing knows, in order.
@@ -68,8 +70,13 @@ fn states<'a>(
     all
 }
 
-/// Every run in every state.
+/// Every run in every state, as CSV.
 pub fn runs(check: &Check) -> String {
+    text(&run_sheet(check))
+}
+
+/// Every run in every state.
+pub fn run_sheet(check: &Check) -> Sheet {
     let rows = check.runs.iter().flat_map(|run| {
         let known = states(
             run.required.iter().map(|r| &r.state),
@@ -79,16 +86,16 @@ pub fn runs(check: &Check) -> String {
             let required = run.required.iter().find(|r| r.state == *state);
             let running = run.running.iter().find(|r| r.state == *state);
             RunRow {
-                run: cell(&run.tag),
-                name: cell(&run.name),
+                run: run.tag.clone(),
+                name: run.name.clone(),
                 side: run.side.clone().unwrap_or_default(),
                 kind: run.kind.clone(),
-                pipe: cell(&run.pipe),
+                pipe: run.pipe.clone(),
                 bore_mm: run.bore_mm,
                 length_m: run.length_m,
-                from: cell(&run.from),
-                to: cell(&run.to),
-                state: cell(state),
+                from: run.from.clone(),
+                to: run.to.clone(),
+                state: state.clone(),
                 required_flow_kg_s: required.and_then(|r| r.flow_kg_s),
                 required_flow_m3_h: required.and_then(|r| r.flow_m3_h),
                 required_duty_w: required.and_then(|r| r.duty_w),
@@ -102,11 +109,16 @@ pub fn runs(check: &Check) -> String {
             }
         })
     });
-    table(rows)
+    Sheet::of("runs", rows)
+}
+
+/// Every emitter in every state, as CSV.
+pub fn emitters(check: &Check) -> String {
+    text(&emitter_sheet(check))
 }
 
 /// Every emitter in every state.
-pub fn emitters(check: &Check) -> String {
+pub fn emitter_sheet(check: &Check) -> Sheet {
     let rows = check.emitters.iter().flat_map(|emitter: &json::Emitter| {
         let known = states(
             emitter.required.iter().map(|r| &r.state),
@@ -116,12 +128,12 @@ pub fn emitters(check: &Check) -> String {
             let required = emitter.required.iter().find(|r| r.state == *state);
             let running = emitter.running.iter().find(|r| r.state == *state);
             EmitterRow {
-                emitter: cell(&emitter.name),
-                kind: cell(&emitter.kind),
-                room: cell(emitter.room.as_deref().unwrap_or_default()),
+                emitter: emitter.name.clone(),
+                kind: emitter.kind.clone(),
+                room: emitter.room.clone().unwrap_or_default(),
                 room_c: emitter.room_c,
                 duty_w: emitter.duty_w,
-                state: cell(state),
+                state: state.clone(),
                 required_flow_kg_s: required.and_then(|r| r.flow_kg_s),
                 required_drop_k: required.and_then(|r| r.drop_k),
                 asks_c: required.and_then(|r| r.asks_c),
@@ -138,46 +150,21 @@ pub fn emitters(check: &Check) -> String {
             }
         })
     });
-    table(rows)
+    Sheet::of("emitters", rows)
 }
 
-/// A text that no spreadsheet takes for a formula: one that begins like one gets an apostrophe before it, as
-/// spreadsheets themselves mark plain text.
-pub(super) fn cell(text: &str) -> String {
-    match text.chars().next() {
-        Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n') => format!("'{text}"),
-        _ => text.to_owned(),
-    }
+pub(super) fn table<R: Row>(rows: impl Iterator<Item = R>) -> String {
+    text(&Sheet::of("", rows))
 }
 
-pub(super) fn table(rows: impl Iterator<Item = impl Serialize>) -> String {
+/// A table as CSV.
+pub fn text(sheet: &Sheet) -> String {
     let mut writer = ::csv::Writer::from_writer(Vec::new());
-    for row in rows {
-        // writing rows of one shape to memory cannot fail
-        if writer.serialize(row).is_err() {
-            break;
-        }
+    // writing rows of one shape to memory cannot fail
+    let mut fine = writer.write_record(sheet.heads).is_ok();
+    for row in &sheet.rows {
+        fine = fine && writer.serialize(row).is_ok();
     }
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8(bytes).unwrap_or_default()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn no_cell_begins_like_a_formula() {
-        for (text, expected) in [
-            ("=1+1", "'=1+1"),
-            ("@sum", "'@sum"),
-            ("-2", "'-2"),
-            ("+44", "'+44"),
-            ("\t=1", "'\t=1"),
-            ("lounge", "lounge"),
-            ("a=b", "a=b"),
-        ] {
-            assert_eq!(cell(text), expected);
-        }
-    }
 }

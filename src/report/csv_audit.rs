@@ -1,32 +1,33 @@
 //! Every claim with its answer as CSV; one column tells the unit of the figures, the same as in the JSON.
 
 use super::audit::{Shown, answer_word};
-use super::csv::{cell, table};
+use super::csv::table;
 use super::json_audit::published;
 use super::rounded;
+use super::sheet::row;
 use crate::audit::{Expected, about_name};
-use serde::Serialize;
 
 /// How every table begins.
 pub const BEGIN: &str = "line,claim,of,written,answer,finding,unit,";
 
-#[derive(Serialize)]
-struct ClaimRow {
-    line: usize,
-    claim: String,
-    of: String,
-    written: String,
-    answer: String,
-    finding: String,
-    unit: String,
-    stated: Option<f64>,
-    expected: Option<f64>,
-    expected_words: String,
-    difference: Option<f64>,
-    tolerance: Option<f64>,
-    cause: String,
-    method: String,
-    source: String,
+row! {
+    struct ClaimRow {
+        line: usize,
+        claim: String,
+        of: String,
+        written: String,
+        answer: String,
+        finding: String,
+        unit: String,
+        stated: Option<f64>,
+        expected: Option<f64>,
+        expected_words: String,
+        difference: Option<f64>,
+        tolerance: Option<f64>,
+        cause: String,
+        method: String,
+        source: String,
+    }
 }
 
 /// The audit as CSV.
@@ -49,14 +50,14 @@ pub fn text(shown: &Shown<'_>) -> String {
         ClaimRow {
             line: claim.line,
             claim: claim.row.key.to_owned(),
-            of: cell(&about_name(&shown.study.network, claim.about).unwrap_or_default()),
-            written: cell(&claim.words),
+            of: about_name(&shown.study.network, claim.about).unwrap_or_default(),
+            written: claim.words.clone(),
             answer: answer_word(answer.verdict).to_owned(),
             finding: numbers.join(" "),
             unit: unit.to_owned(),
             stated: figure(claim.figure()),
             expected: figure(expected),
-            expected_words: cell(&words.unwrap_or_default()),
+            expected_words: words.unwrap_or_default(),
             difference: figure(answer.difference),
             tolerance: figure(answer.tolerance),
             cause: answer

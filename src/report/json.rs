@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+pub(crate) use figures::published;
 pub use make::check;
 
 /// Version of the layout.

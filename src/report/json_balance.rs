@@ -1,5 +1,6 @@
 //! How to set a house, as JSON and as CSV: keys carry their unit, the same whatever the user reads.
 
+use super::sheet::{Sheet, row};
 use super::{MADE_BY, csv, rounded};
 use crate::balance::{Balance, CLAMP_K, Day, Lack, Mild, Valve, Warning, Why};
 use crate::hydraulics::local::M3_H;
@@ -33,20 +34,22 @@ struct Out {
     next: Option<NextOut>,
 }
 
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Pump {
-    pump: String,
-    mode: &'static str,
-    flow_m3_h: Option<f64>,
-    needed_pa: Option<f64>,
-    full_speed_pa: Option<f64>,
-    short_pa: Option<f64>,
-    least_flow_m3_h: Option<f64>,
-    constant_head_pa: Option<f64>,
-    proportional_head_pa: Option<f64>,
-    speed: Option<f64>,
-    index: Option<String>,
+row! {
+    #[derive(Serialize, JsonSchema)]
+    #[serde(deny_unknown_fields)]
+    struct Pump {
+        pump: String,
+        mode: &'static str,
+        flow_m3_h: Option<f64>,
+        needed_pa: Option<f64>,
+        full_speed_pa: Option<f64>,
+        short_pa: Option<f64>,
+        least_flow_m3_h: Option<f64>,
+        constant_head_pa: Option<f64>,
+        proportional_head_pa: Option<f64>,
+        speed: Option<f64>,
+        index: Option<String>,
+    }
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -314,6 +317,28 @@ fn day(network: &Network, day: &Day) -> DayOut {
     }
 }
 
+fn pump_rows<'a>(network: &'a Network, b: &'a Balance) -> impl Iterator<Item = Pump> + 'a {
+    b.pumps.iter().map(|p| Pump {
+        pump: network.pumps[p.pump].name.clone(),
+        mode: mode(p.control),
+        flow_m3_h: rounded(p.flow_m3_s * M3_H),
+        needed_pa: rounded(p.needed_pa),
+        full_speed_pa: rounded(p.full_pa),
+        short_pa: rounded(p.short_pa),
+        least_flow_m3_h: p.least_m3_s.and_then(|q| rounded(q * M3_H)),
+        constant_head_pa: rounded(p.needed_pa).filter(|_| p.short_pa == 0.0),
+        proportional_head_pa: p.proportional_pa.and_then(rounded),
+        speed: p.speed.and_then(rounded),
+        index: p.index.map(|i| network.emitters[i].name.clone()),
+    })
+}
+
+/// How each pump is set.
+pub fn pumps(network: &Network, balance: Option<&Balance>) -> Sheet {
+    let rows = balance.into_iter().flat_map(|b| pump_rows(network, b));
+    Sheet::of("pumps", rows)
+}
+
 /// JSON Schema of the result, as published.
 pub fn schema() -> String {
     let mut schema = schemars::schema_for!(Out);
@@ -329,23 +354,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
         version: VERSION,
         made_by: MADE_BY,
         job: network.title.clone(),
-        pumps: b
-            .pumps
-            .iter()
-            .map(|p| Pump {
-                pump: network.pumps[p.pump].name.clone(),
-                mode: mode(p.control),
-                flow_m3_h: rounded(p.flow_m3_s * M3_H),
-                needed_pa: rounded(p.needed_pa),
-                full_speed_pa: rounded(p.full_pa),
-                short_pa: rounded(p.short_pa),
-                least_flow_m3_h: p.least_m3_s.and_then(|q| rounded(q * M3_H)),
-                constant_head_pa: rounded(p.needed_pa).filter(|_| p.short_pa == 0.0),
-                proportional_head_pa: p.proportional_pa.and_then(rounded),
-                speed: p.speed.and_then(rounded),
-                index: p.index.map(emitter),
-            })
-            .collect(),
+        pumps: pump_rows(network, b).collect(),
         valves: (0..b.valves.len())
             .map(|i| setting(network, b, i))
             .collect(),
@@ -405,43 +414,54 @@ pub fn text(network: &Network, b: &Balance) -> String {
     super::json::any(&out)
 }
 
-#[derive(Serialize)]
-struct Row {
-    walk: Option<usize>,
-    emitter: String,
-    storey: String,
-    sets: &'static str,
-    kv_m3_h: Option<f64>,
-    turns: Option<f64>,
-    number: Option<f64>,
-    fully_open: bool,
-    index: bool,
-    wanted_kg_s: Option<f64>,
-    gets_kg_s: Option<f64>,
-    loss_pa: Option<f64>,
-    authority: Option<f64>,
-    design_in_c: Option<f64>,
-    design_out_c: Option<f64>,
-    mild_in_c: Option<f64>,
-    mild_out_c: Option<f64>,
-    next_kv_m3_h: Option<f64>,
-    warnings: String,
-    off_because: &'static str,
+row! {
+    struct Row {
+        walk: Option<usize>,
+        emitter: String,
+        storey: String,
+        sets: &'static str,
+        kv_m3_h: Option<f64>,
+        turns: Option<f64>,
+        number: Option<f64>,
+        fully_open: bool,
+        index: bool,
+        wanted_kg_s: Option<f64>,
+        gets_kg_s: Option<f64>,
+        loss_pa: Option<f64>,
+        authority: Option<f64>,
+        design_in_c: Option<f64>,
+        design_out_c: Option<f64>,
+        mild_in_c: Option<f64>,
+        mild_out_c: Option<f64>,
+        next_kv_m3_h: Option<f64>,
+        warnings: String,
+        off_because: &'static str,
+    }
+}
+
+/// A row for each emitter, in the order of the file, as CSV.
+pub fn rows(network: &Network, b: &Balance) -> String {
+    csv::text(&valves(network, Some(b)))
 }
 
 /// A row for each emitter, in the order of the file.
-pub fn rows(network: &Network, b: &Balance) -> String {
+pub fn valves(network: &Network, balance: Option<&Balance>) -> Sheet {
+    let rows = balance.into_iter().flat_map(|b| valve_rows(network, b));
+    Sheet::of("valves", rows)
+}
+
+fn valve_rows<'a>(network: &'a Network, b: &'a Balance) -> impl Iterator<Item = Row> + 'a {
     let mild = |i: usize| match &b.mild {
         Mild::Day(day) => day.emitters[i],
         Mild::NotColder | Mild::NoAnswer => None,
     };
-    let rows = (0..b.valves.len()).map(|i| {
+    (0..b.valves.len()).map(move |i| {
         let s = setting(network, b, i);
         let design = b.design.emitters[i];
         Row {
             walk: b.walk.order.iter().position(|&k| k == i).map(|k| k + 1),
-            emitter: csv::cell(&s.emitter),
-            storey: csv::cell(s.storey.as_deref().unwrap_or_default()),
+            emitter: s.emitter.clone(),
+            storey: s.storey.clone().unwrap_or_default(),
             sets: s.sets.unwrap_or_default(),
             kv_m3_h: s.kv_m3_h,
             turns: s.turns,
@@ -460,6 +480,5 @@ pub fn rows(network: &Network, b: &Balance) -> String {
             warnings: s.warnings.join("; "),
             off_because: s.off_because.unwrap_or_default(),
         }
-    });
-    csv::table(rows)
+    })
 }

@@ -3,6 +3,7 @@
 mod layout;
 
 use self::layout::*;
+use super::sheet::row;
 use super::{MADE_BY, csv, rounded};
 use crate::network::Network;
 use crate::network::PumpControl;
@@ -19,7 +20,6 @@ use crate::shut::state::Facts;
 use crate::shut::study::names;
 use crate::shut::tally::Level;
 use crate::shut::water::RuleKind;
-use serde::Serialize;
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
 pub const VERSION: u32 = 1;
@@ -304,18 +304,19 @@ pub fn text(network: &Network, shut: &Shut) -> String {
 /// How a table of combinations begins.
 pub const COMBINATIONS_BEGIN: &str = "shut,open,flow_m3_h,";
 
-#[derive(Serialize)]
-struct Row {
-    shut: String,
-    open: usize,
-    flow_m3_h: Option<f64>,
-    margin: Option<f64>,
-    trips: bool,
-    water_m3: Option<f64>,
-    heat_w: Option<f64>,
-    valve_loss_pa: Option<f64>,
-    return_c: Option<f64>,
-    head_pa: Option<f64>,
+row! {
+    struct Row {
+        shut: String,
+        open: usize,
+        flow_m3_h: Option<f64>,
+        margin: Option<f64>,
+        trips: bool,
+        water_m3: Option<f64>,
+        heat_w: Option<f64>,
+        valve_loss_pa: Option<f64>,
+        return_c: Option<f64>,
+        head_pa: Option<f64>,
+    }
 }
 
 /// Every combination that was solved, a row each.
@@ -324,7 +325,7 @@ pub fn combinations(shut: &Shut) -> String {
         let s = state(shut, f);
         Row {
             open: shut.valves.len() - s.shut.len(),
-            shut: csv::cell(&s.shut.join("; ")),
+            shut: s.shut.join("; "),
             flow_m3_h: s.flow_m3_h,
             margin: s.margin,
             trips: s.trips,

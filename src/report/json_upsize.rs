@@ -1,6 +1,7 @@
 //! What to change, as JSON, and the shopping list as CSV: keys carry their unit; money is in units of the file's
 //! currency.
 
+use super::sheet::{Sheet, row};
 use super::{MADE_BY, csv, rounded};
 use crate::check::Verdict;
 use crate::plan::missing::missing;
@@ -173,26 +174,28 @@ struct StageOut {
     asks_c: Option<f64>,
 }
 
-/// A line of the shopping list.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Buy {
-    /// `pipe`, `fitting`, `radiator`, `valve`, `work` or `whole`.
-    buy: &'static str,
-    /// In words.
-    what: String,
-    /// Pipe that a fitting is for.
-    for_pipe: String,
-    /// Pipe that is laid.
-    laid_m: Option<f64>,
-    /// Pipe to order, in whole lengths.
-    order_m: Option<f64>,
-    /// Pieces.
-    pieces: Option<f64>,
-    /// In units of the currency.
-    money: f64,
-    /// Whose price: `the file's` or `invented`.
-    price_is: &'static str,
+row! {
+    /// A line of the shopping list.
+    #[derive(Serialize, JsonSchema)]
+    #[serde(deny_unknown_fields)]
+    struct Buy {
+        /// `pipe`, `fitting`, `radiator`, `valve`, `work` or `whole`.
+        buy: &'static str,
+        /// In words.
+        what: String,
+        /// Pipe that a fitting is for.
+        for_pipe: String,
+        /// Pipe that is laid.
+        laid_m: Option<f64>,
+        /// Pipe to order, in whole lengths.
+        order_m: Option<f64>,
+        /// Pieces.
+        pieces: Option<f64>,
+        /// In units of the currency.
+        money: f64,
+        /// Whose price: `the file's` or `invented`.
+        price_is: &'static str,
+    }
 }
 
 /// An emitter that holds the flow temperature up.
@@ -394,18 +397,44 @@ pub fn schema() -> String {
 
 /// The shopping list as CSV.
 pub fn list(upsize: &Upsize) -> String {
+    csv::text(&to_buy(upsize))
+}
+
+/// The shopping list of a house for which nothing was searched: its headings.
+pub fn nothing_to_buy() -> Sheet {
+    Sheet::of("shopping", std::iter::empty::<Buy>())
+}
+
+/// The plan line by line: change or what is opened, money, currency, whose prices.
+pub(crate) fn changes(upsize: &Upsize) -> Vec<(String, Option<f64>, String, &'static str)> {
+    let Some(plan) = upsize.best() else {
+        return Vec::new();
+    };
+    let survey = upsize.survey();
+    let currency = PriceList::new(survey).currency().to_owned();
+    let changes = plan.changes.iter().zip(&plan.bills).map(|(change, bill)| {
+        let money = units(bill.iter().map(|l| l.money).sum());
+        let own = bill.iter().all(|l| l.own);
+        (
+            change.words(survey),
+            Some(money),
+            currency.clone(),
+            whose(own),
+        )
+    });
+    let opens = plan.opens.iter().filter_map(|&o| {
+        let opening = upsize.offers.openings.get(o)?;
+        let money = units(opening.cost.money);
+        let words = format!("open {}", opening.name);
+        Some((words, Some(money), currency.clone(), whose(opening.own)))
+    });
+    changes.chain(opens).collect()
+}
+
+/// The shopping list.
+pub fn to_buy(upsize: &Upsize) -> Sheet {
     let bought = upsize.best().map_or_else(Vec::new, |b| shopping(&b.bills));
-    if bought.is_empty() {
-        return format!("{CSV_BEGIN}\n");
-    }
-    csv::table(bought.iter().map(|p| {
-        let row = buy(p);
-        Buy {
-            what: csv::cell(&row.what),
-            for_pipe: csv::cell(&row.for_pipe),
-            ..row
-        }
-    }))
+    Sheet::of("shopping", bought.iter().map(buy))
 }
 
 fn whose(own: bool) -> &'static str {

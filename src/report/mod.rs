@@ -17,12 +17,16 @@ pub mod json_upsize;
 mod layout;
 mod prose;
 mod remedy;
+pub mod schedules;
+pub mod sheet;
 pub mod shut;
 pub mod sketch;
 mod speak;
 pub mod text;
 pub mod upsize;
 mod words;
+#[cfg(feature = "xlsx")]
+pub mod xlsx;
 
 /// The words that mark a drawing or a report as made by this program, so that it may be written over.
 pub const MADE_BY: &str = concat!("Made by pipecarry ", env!("CARGO_PKG_VERSION"));

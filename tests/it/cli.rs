@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use unicode_width::UnicodeWidthStr;
 
-const HOUSE: &str = r#"
+pub(crate) const HOUSE: &str = r#"
 job = "Test house"
 design = { flow_temperature = "50 C", drop = "5 K", outside = "-3 C" }
 [source."heat pump"]

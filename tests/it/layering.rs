@@ -41,6 +41,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ),
     ("schemars", &["report/json", "survey/schema"]),
     ("csv", &["report/csv"]),
+    ("rust_xlsxwriter", &["report/xlsx"]),
+    ("zip", &["report/xlsx"]),
     ("toml", &["survey/read/", "catalogue/", "audit/read/"]),
     ("toml_edit", &["plan/", "cli/"]),
     ("strsim", &["diag.rs"]),

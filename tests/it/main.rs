@@ -27,6 +27,7 @@ mod plots; // plots beside a schematic: nothing left out, the units of the file
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey
 mod reference_data; // where the reference cases and tables lie
+mod schedules; // the document's tables as CSV and as a spreadsheet
 mod schema; // the JSON Schema and the starter file against the reader
 mod shut; // what happens when valves close
 mod shut_cli; // the same through the command line
