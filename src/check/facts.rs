@@ -1,8 +1,8 @@
 //! Everything that checks look at, gathered once for one assumed truth about the house.
 
 use crate::fluid;
-use crate::network::{HouseState, Law, Network, PumpControl, StateKind};
-use crate::solve::{SolveError, SourceLimit};
+use crate::network::{HouseState, Law, Network, StateKind};
+use crate::solve::SolveError;
 use crate::view::{self, LockshieldFrom, Required, RunFigures, Running, running};
 
 /// A house looked at in all its states, under one assumption about its doubts.
@@ -63,7 +63,7 @@ pub(super) fn gather<'a>(
             .map(|run| &run.solved);
         match running::run_near(network, state, &lockshields, known) {
             Ok(run) => {
-                unlimited_w.push(unlimited(network, &run, &lockshields)?);
+                unlimited_w.push(unlimited(network, &run)?);
                 running.push(run);
             }
             Err(SolveError::NothingMoves) => {}
@@ -110,38 +110,10 @@ fn asks_for_duty(network: &Network, state: &HouseState) -> bool {
 }
 
 /// Heat of each emitter at the flow temperature aimed at, where a unit that covers the needs has reached its output.
-fn unlimited(
-    network: &Network,
-    run: &Running,
-    lockshields: &[(Option<f64>, LockshieldFrom)],
-) -> Result<Option<Vec<f64>>, SolveError> {
-    let limited = run
-        .solved
-        .sources
-        .iter()
-        .any(|s| s.limit == SourceLimit::Output);
-    let running = &network.states[run.state].sources;
-    let output: f64 = running
-        .iter()
-        .map(|&s| network.sources[s].output_w.unwrap_or(0.0))
-        .sum();
-    let needs: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
-    let heating = network.states[run.state].kind != StateKind::HotWater;
-    if !limited || !heating || needs > output {
-        return Ok(None);
-    }
-    let mut setting = running::setting(network, run.state, lockshields);
-    for source in &mut setting.sources {
-        source.output_w = None;
-    }
-    let solved = running::solve_near(network, &mut setting, Some(&run.solved))?;
-    Ok(Some(
-        network
-            .emitters
-            .iter()
-            .map(|e| solved.heat_w[e.body.index()])
-            .collect(),
-    ))
+fn unlimited(network: &Network, run: &Running) -> Result<Option<Vec<f64>>, SolveError> {
+    let solved = running::without_output_limit(network, run)?;
+    let emitters = network.emitters.iter();
+    Ok(solved.map(|s| emitters.map(|e| s.heat_w[e.body.index()]).collect()))
 }
 
 /// Flow of each source in plain heating with its pump at full speed, where a defrost flow is asked for.
@@ -203,14 +175,7 @@ fn at_full_speed(
     lockshields: &[(Option<f64>, LockshieldFrom)],
     change: impl Fn(&mut crate::solve::Setting),
 ) -> Result<Vec<Option<f64>>, SolveError> {
-    let mut setting = running::setting(network, state, lockshields);
-    for (pump, info) in network.pumps.iter().enumerate() {
-        if info.source.is_some() {
-            setting.control[pump] = PumpControl::FixedSpeed(1.0);
-        }
-    }
-    change(&mut setting);
-    let solved = running::solve_blended(network, &mut setting)?;
+    let solved = running::at_full_speed(network, state, lockshields, change)?;
     let flows = network.sources.iter().enumerate();
     Ok(flows
         .map(|(i, _)| Some(running::source_flow_m3_s(network, i, &solved)))

@@ -5,7 +5,7 @@ use super::{Evidence, Input, Step, Trace, Unit, What, properties};
 use crate::check::{Kind, Study};
 use crate::hydraulics::local;
 use crate::network::{ElementId, Law, Network, PumpControl, PumpCurve, PumpInfo};
-use crate::view::{PumpedCircuit, Required};
+use crate::view::{Path, PumpedCircuit, Required};
 
 const PA: Unit = Unit::Kind(Kind::PressurePa);
 
@@ -18,7 +18,14 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
     needed(&mut trace, network, view, circuit);
     let curves = pumps(network, circuit);
     if let (Some(available), [pump]) = (circuit.available_pa, &curves[..]) {
-        given(&mut trace, network, view, pump, available);
+        let i = pump.element.index();
+        let at = At {
+            flow_kg_s: view.flow_kg_s.get(i).copied().unwrap_or(0.0).abs(),
+            celsius: view.temperature_c.get(i).copied().unwrap_or(f64::NAN),
+            mode: pump.mode,
+            how: "see the trace of the source",
+        };
+        given(&mut trace, network, pump, &at, available);
     } else if let Some(available) = circuit.available_pa {
         trace.input(Input {
             symbol: "p_pump".into(),
@@ -69,34 +76,22 @@ fn needed(trace: &mut Trace, network: &Network, view: &Required, circuit: &Pumpe
     let Some(path) = circuit.paths.get(circuit.index) else {
         return;
     };
-    // neighbours of one run or one emitter are one stretch
-    let mut stretches: Vec<(Option<usize>, String, f64)> = Vec::new();
-    for &(id, forward) in &path.elements {
+    let stretches = stretches(network, path, |id, forward| {
         let i = id.index();
         let loss = view.loss_pa.get(i).copied().unwrap_or(0.0);
         let along = forward == (view.flow_kg_s.get(i).copied().unwrap_or(0.0) >= 0.0);
-        let loss = if along { loss } else { -loss };
-        if loss == 0.0 {
-            continue;
+        if along { loss } else { -loss }
+    });
+    for run in stretches.iter().filter_map(|s| s.run) {
+        if !trace.see.contains(&What::Run(run)) {
+            trace.see.push(What::Run(run));
         }
-        let run = network.element(id).run.filter(|r| *r < network.runs.len());
-        let name = match run {
-            Some(run) => format!("{} {}", network.runs[run].name, network.runs[run].tag),
-            None => network.element(id).name.clone(),
-        };
-        match stretches.last_mut() {
-            Some((last, _, total)) if run.is_some() && *last == run => *total += loss,
-            _ => stretches.push((run, name, loss)),
-        }
-        trace
-            .see
-            .extend(run.map(What::Run).filter(|w| !trace.see.contains(w)));
     }
-    for (number, (_, name, loss)) in stretches.iter().enumerate() {
+    for (number, stretch) in stretches.iter().enumerate() {
         trace.input(Input {
             symbol: format!("dp{}", number + 1),
-            what: format!("loss in {name}"),
-            value: *loss,
+            what: format!("loss in {}", stretch.name),
+            value: stretch.loss_pa,
             unit: PA,
             evidence: Evidence::Found,
             source: "its own trace".into(),
@@ -106,7 +101,7 @@ fn needed(trace: &mut Trace, network: &Network, view: &Required, circuit: &Pumpe
     let terms = stretches
         .iter()
         .enumerate()
-        .map(|(i, (_, _, loss))| s(format!("dp{}", i + 1), *loss));
+        .map(|(i, stretch)| s(format!("dp{}", i + 1), stretch.loss_pa));
     let formula = sum(terms.collect::<Vec<_>>());
     trace.steps.push(
         Step::new(
@@ -120,6 +115,45 @@ fn needed(trace: &mut Trace, network: &Network, view: &Required, circuit: &Pumpe
     );
 }
 
+/// A piece of a way round: neighbours of one run or one emitter.
+pub(super) struct Stretch {
+    pub run: Option<usize>,
+    pub name: String,
+    pub loss_pa: f64,
+    /// Its first element.
+    pub first: ElementId,
+}
+
+/// A way round by its pieces that lose anything.
+pub(super) fn stretches(
+    network: &Network,
+    path: &Path,
+    loss_pa: impl Fn(ElementId, bool) -> f64,
+) -> Vec<Stretch> {
+    let mut list: Vec<Stretch> = Vec::new();
+    for &(id, forward) in &path.elements {
+        let loss_pa = loss_pa(id, forward);
+        if loss_pa == 0.0 {
+            continue;
+        }
+        let run = network.element(id).run.filter(|r| *r < network.runs.len());
+        let name = match run {
+            Some(run) => format!("{} {}", network.runs[run].name, network.runs[run].tag),
+            None => network.element(id).name.clone(),
+        };
+        match list.last_mut() {
+            Some(last) if run.is_some() && last.run == run => last.loss_pa += loss_pa,
+            _ => list.push(Stretch {
+                run,
+                name,
+                loss_pa,
+                first: id,
+            }),
+        }
+    }
+    list
+}
+
 /// Pumps on the index path.
 fn pumps<'a>(network: &'a Network, circuit: &PumpedCircuit) -> Vec<&'a PumpInfo> {
     let on = |id: ElementId| {
@@ -129,11 +163,24 @@ fn pumps<'a>(network: &'a Network, circuit: &PumpedCircuit) -> Vec<&'a PumpInfo>
     network.pumps.iter().filter(|p| on(p.element)).collect()
 }
 
-/// What the pump gives at the flow.
-fn given(trace: &mut Trace, network: &Network, view: &Required, pump: &PumpInfo, available: f64) {
-    let i = pump.element.index();
-    let flow = view.flow_kg_s.get(i).copied().unwrap_or(0.0).abs();
-    let celsius = view.temperature_c.get(i).copied().unwrap_or(f64::NAN);
+/// What a pump is asked.
+pub(super) struct At {
+    pub flow_kg_s: f64,
+    pub celsius: f64,
+    pub mode: PumpControl,
+    /// Where the flow is from.
+    pub how: &'static str,
+}
+
+/// What the pump gives at a flow.
+pub(super) fn given(
+    trace: &mut Trace,
+    network: &Network,
+    pump: &PumpInfo,
+    asked: &At,
+    available: f64,
+) {
+    let (flow, celsius) = (asked.flow_kg_s, asked.celsius);
     let Some(at) = properties(network, pump.element, celsius) else {
         return;
     };
@@ -149,7 +196,7 @@ fn given(trace: &mut Trace, network: &Network, view: &Required, pump: &PumpInfo,
     };
     trace.input(Input {
         evidence: Evidence::Found,
-        source: "see the trace of the source".into(),
+        source: asked.how.into(),
         span: None,
         ..input(
             "m",
@@ -172,7 +219,7 @@ fn given(trace: &mut Trace, network: &Network, view: &Required, pump: &PumpInfo,
         q,
         Unit::Plain("m3/h"),
     ));
-    let (speed, mode_bound) = match pump.mode {
+    let (speed, mode_bound) = match asked.mode {
         PumpControl::FixedSpeed(speed) => (speed, None),
         PumpControl::ConstantHead(pa) => (
             1.0,
@@ -263,6 +310,9 @@ fn step(trace: &mut Trace, full: Expr, bound: Option<(Expr, Input)>, available: 
             trace.input(input);
             trace.steps.push(Step::new("the pump gives what its control asks for", "p_pump", formula, available, PA));
         }
+        None if !by_curve => trace
+            .notes
+            .push("What the pump gives is bounded by its control; its curve alone does not tell it.".into()),
         None => trace.steps.push(
             Step::new("the pump gives", "p_pump", full, available, PA)
                 .by("straight between the points of its curve; heads in metres are of the fluid that is pumped")

@@ -1,6 +1,6 @@
 //! An emitter's figures: its share of the room's need, flow, the flow temperature it asks for, its heat as the house runs.
 
-use super::arithmetic::{Function, n, s, sum};
+use super::arithmetic::{Expr, Function, n, s, sum};
 use super::run::heat_capacity;
 use super::{Evidence, Input, Step, Trace, Unit, What, property, running};
 use crate::check::{Kind, Study};
@@ -238,7 +238,7 @@ fn asks(trace: &mut Trace, network: &Network, index: usize, emitter: &Emitter, v
             exponent,
             mean,
         } => {
-            law_inputs(trace, emitter, output_w, base_k, exponent, mean);
+            law_inputs(trace, emitter, (output_w, base_k, exponent), mean, "");
             let value = base_k * crate::maths::pow(emitter.duty_w / output_w, 1.0 / exponent);
             let formula =
                 s("dT_rated", base_k) * (q / s("P", output_w)).pow(n(1.0) / s("n", exponent));
@@ -255,7 +255,7 @@ fn asks(trace: &mut Trace, network: &Network, index: usize, emitter: &Emitter, v
             (value, mean)
         }
         HeatLaw::Floor { w_per_k, mean, .. } => {
-            floor_input(trace, emitter, w_per_k);
+            floor_input(trace, emitter, w_per_k, "");
             let value = emitter.duty_w / w_per_k;
             trace.steps.push(Step::new(
                 "excess over the room that it needs",
@@ -326,18 +326,17 @@ fn asks(trace: &mut Trace, network: &Network, index: usize, emitter: &Emitter, v
 fn law_inputs(
     trace: &mut Trace,
     emitter: &Emitter,
-    output_w: f64,
-    base_k: f64,
-    exponent: f64,
+    (output_w, base_k, exponent): (f64, f64, f64),
     mean: Mean,
+    tag: &str,
 ) {
-    trace.input(rated_input(emitter, "P", output_w));
+    trace.input(rated_input(emitter, &format!("P{tag}"), output_w));
     let words = match mean {
         Mean::Logarithmic => "logarithmic mean",
         Mean::Arithmetic => "arithmetic mean",
     };
     trace.input(Input {
-        symbol: "dT_rated".into(),
+        symbol: format!("dT_rated{tag}"),
         what: format!("excess at the rating conditions, {words}"),
         value: base_k,
         unit: KELVIN,
@@ -346,7 +345,7 @@ fn law_inputs(
         span: emitter.span.clone(),
     });
     trace.input(Input {
-        symbol: "n".into(),
+        symbol: format!("n{tag}"),
         what: "exponent of its output".into(),
         value: exponent,
         unit: Unit::Plain(""),
@@ -356,9 +355,9 @@ fn law_inputs(
     });
 }
 
-fn floor_input(trace: &mut Trace, emitter: &Emitter, w_per_k: f64) {
+fn floor_input(trace: &mut Trace, emitter: &Emitter, w_per_k: f64, tag: &str) {
     trace.input(Input {
-        symbol: "K".into(),
+        symbol: format!("K{tag}"),
         what: format!("heat of {} per kelvin of excess", emitter.name),
         value: w_per_k,
         unit: Unit::Plain("W/K"),
@@ -377,29 +376,48 @@ fn gives(
     let Some(result) = running(study, view).and_then(|r| r.emitters.get(index)) else {
         return;
     };
-    let (Some(a), Some(b)) = (result.in_c, result.out_c) else {
-        return;
-    };
-    let room = study
-        .network
+    if let (Some(a), Some(b)) = (result.in_c, result.out_c) {
+        let at = (a, b, result.heat_w);
+        heat(
+            trace,
+            &study.network,
+            emitter,
+            at,
+            ("", "as the house runs"),
+        );
+    }
+}
+
+/// Steps to the heat of an emitter between two temperatures of its water: inlet, outlet, and the heat that this comes to.
+/// `tag` tells the symbols of several emitters apart.
+pub(super) fn heat(
+    trace: &mut Trace,
+    network: &Network,
+    emitter: &Emitter,
+    (a, b, heat_w): (f64, f64, f64),
+    (tag, when): (&str, &str),
+) -> Option<Expr> {
+    let room = network
         .rooms
         .get(emitter.room)
         .map_or(f64::NAN, |r| r.temperature_c);
     let mean = match emitter.law {
         HeatLaw::Rated { mean, .. } | HeatLaw::Floor { mean, .. } => mean,
-        HeatLaw::Fixed(_) => return,
+        HeatLaw::Fixed(_) => return None,
     };
     let excess = excess_k(mean, a, b, room);
     if excess <= 0.0 {
-        return;
+        return None;
     }
-    for (symbol, what, value) in [
-        ("t_1", "inlet as the house runs", a),
-        ("t_2", "outlet as the house runs", b),
-    ] {
+    let of = match tag {
+        "" => String::new(),
+        _ => format!(" of {}", emitter.name),
+    };
+    let symbol = |name: &str| format!("{name}{tag}");
+    for (name, what, value) in [("t_1", "inlet", a), ("t_2", "outlet", b)] {
         trace.input(Input {
-            symbol: symbol.into(),
-            what: what.into(),
+            symbol: symbol(name),
+            what: format!("{what}{of} {when}"),
             value,
             unit: CELSIUS,
             evidence: Evidence::Found,
@@ -414,7 +432,7 @@ fn gives(
         unit: CELSIUS,
         ..duty_input(emitter, "", 0.0)
     });
-    let (t1, t2, tr) = (s("t_1", a), s("t_2", b), s("t_room", room));
+    let (t1, t2, tr) = (s(symbol("t_1"), a), s(symbol("t_2"), b), s("t_room", room));
     let formula = match mean {
         Mean::Arithmetic => (t1 + t2) / n(2.0) - tr,
         Mean::Logarithmic => {
@@ -422,13 +440,15 @@ fn gives(
         }
     };
     trace.steps.push(Step::new(
-        "excess over the room as it runs",
-        "dT_runs",
+        format!("excess over the room{of} {when}"),
+        symbol("dT_runs"),
         formula,
         excess,
         KELVIN,
     ));
-    let x = s("dT_runs", excess);
+    let x = s(symbol("dT_runs"), excess);
+    let what = format!("heat{of} {when}");
+    let runs = symbol("Q_runs");
     let step = match emitter.law {
         HeatLaw::Rated {
             output_w,
@@ -436,28 +456,23 @@ fn gives(
             exponent,
             mean,
         } => {
-            law_inputs(trace, emitter, output_w, base_k, exponent, mean);
-            let formula = s("P", output_w) * (x / s("dT_rated", base_k)).pow(s("n", exponent));
-            Step::new(
-                "heat that it gives as the house runs",
-                "Q_runs",
-                formula,
-                result.heat_w,
-                WATT,
-            )
-            .from(EN_442)
+            law_inputs(trace, emitter, (output_w, base_k, exponent), mean, tag);
+            let share = x / s(symbol("dT_rated"), base_k);
+            let formula = s(symbol("P"), output_w) * share.pow(s(symbol("n"), exponent));
+            Step::new(what, runs.clone(), formula, heat_w, WATT).from(EN_442)
         }
         HeatLaw::Floor { w_per_k, .. } => {
-            floor_input(trace, emitter, w_per_k);
+            floor_input(trace, emitter, w_per_k, tag);
             Step::new(
-                "heat that it gives as the house runs",
-                "Q_runs",
-                s("K", w_per_k) * x,
-                result.heat_w,
+                what,
+                runs.clone(),
+                s(symbol("K"), w_per_k) * x,
+                heat_w,
                 WATT,
             )
         }
-        HeatLaw::Fixed(_) => return,
+        HeatLaw::Fixed(_) => return None,
     };
     trace.steps.push(step);
+    Some(s(runs, heat_w))
 }

@@ -8,8 +8,10 @@ mod emitter;
 mod finding;
 mod loss;
 mod own;
+mod plant;
 mod run;
 mod source;
+mod states;
 mod target;
 mod tee;
 

@@ -1,9 +1,9 @@
 //! A source's flow: the largest of room needs, declared load and nominal flow.
 
-use super::arithmetic::{n, s};
+use super::arithmetic::{s, sum};
 use super::{Evidence, Input, Step, Trace, Unit, What, properties, property, running};
 use crate::check::{Kind, Study};
-use crate::network::{PumpControl, Source};
+use crate::network::{Network, PumpControl, Source};
 use crate::view::{BasisUsed, Required};
 
 const FLOW: Unit = Unit::Kind(Kind::MassFlowKgS);
@@ -15,6 +15,7 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
     let Some(source) = network.sources.get(index) else {
         return trace;
     };
+    let needs = rooms(&mut trace, network);
     if let Some((view, basis)) = view.and_then(|v| Some((v, v.basis.get(index)?))) {
         let drop = match source
             .pump
@@ -47,9 +48,35 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
                 .nominal_kg_s
                 .map_or(String::new(), |q| format!(", nominal flow {q:.4} kg/s")),
         );
+        if let Some(load) = basis.load_w.filter(|_| basis.used != BasisUsed::Load) {
+            trace.input(given(
+                "Q_load",
+                "declared load of the building",
+                load,
+                WATT,
+                source,
+            ));
+        }
         trace.notes.push(format!(
             "The largest of room needs, declared load and nominal flow counts. {beside}"
         ));
+        let own = basis.rooms_w;
+        if own > 0.0 && (own - needs).abs() > 1e-9 * needs {
+            let what = "its share, by the outputs of the units that run";
+            trace.input(Input {
+                evidence: Evidence::Found,
+                span: None,
+                ..given("share", what, own / needs, Unit::Plain(""), source)
+            });
+            let formula = s("Q_rooms", needs) * s("share", own / needs);
+            trace.steps.push(Step::new(
+                "heat that the rooms need of it",
+                "Q_own",
+                formula,
+                own,
+                WATT,
+            ));
+        }
         let cp = properties(network, source.body, celsius).map(|p| p.cp_j_kgk);
         let by_heat = heat.zip(cp).and_then(|((what, w), cp)| {
             // emitters with drops of their own leave the source another one
@@ -61,7 +88,13 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
         });
         match by_heat {
             Some((what, w, cp, drop)) => {
-                trace.input(given("Q", what, w, WATT, source));
+                let heat = match (w - needs).abs() <= 1e-12 * w {
+                    true => s("Q_rooms", needs),
+                    false => {
+                        trace.input(given("Q", what, w, WATT, source));
+                        s("Q", w)
+                    }
+                };
                 trace.input(property(
                     network,
                     source.body,
@@ -78,7 +111,7 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
                         source,
                     )
                 });
-                let formula = s("Q", w) / (s("cp", cp) * s("dT", drop));
+                let formula = heat / (s("cp", cp) * s("dT", drop));
                 trace.steps.push(
                     Step::new(
                         "flow that the unit's own circuit has to carry",
@@ -141,26 +174,15 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
         }
     }
     if let Some(output) = source.output_w {
-        let needs: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
         trace.input(given("P", "output at design", output, WATT, source));
-        trace.input(Input {
-            evidence: Evidence::Stated,
-            span: None,
-            ..given(
-                "Q_rooms",
-                "heat that all emitters have to give",
-                needs,
-                WATT,
-                source,
-            )
-        });
         if output > 0.0 {
-            let formula = n(1.0) - s("Q_rooms", needs) / s("P", output);
+            let (has, asked) = (s("P", output), s("Q_rooms", needs));
+            let formula = (has.clone() - asked) / has;
             trace.steps.push(Step::new(
                 "share of its output left over the rooms' needs",
                 "left",
                 formula,
-                1.0 - needs / output,
+                (output - needs) / output,
                 Unit::Kind(Kind::Ratio),
             ));
         }
@@ -172,6 +194,28 @@ pub(super) fn trace(study: &Study, index: usize, view: Option<&Required>) -> Tra
     }
     super::emitter::assumed(&mut trace, network, &format!("source {}", source.name));
     trace
+}
+
+/// Heat that all emitters have to give: the sum of what each has to.
+fn rooms(trace: &mut Trace, network: &Network) -> f64 {
+    let needs: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
+    let mut terms = Vec::new();
+    for (number, emitter) in network.emitters.iter().enumerate() {
+        let symbol = format!("Q{}", number + 1);
+        trace.input(super::emitter::duty_input(emitter, &symbol, emitter.duty_w));
+        terms.push(s(symbol, emitter.duty_w));
+    }
+    trace.steps.push(
+        Step::new(
+            "heat that all emitters have to give",
+            "Q_rooms",
+            sum(terms),
+            needs,
+            WATT,
+        )
+        .from("heat balance"),
+    );
+    needs
 }
 
 fn given(symbol: &str, what: &str, value: f64, unit: Unit, source: &Source) -> Input {

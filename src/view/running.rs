@@ -3,8 +3,8 @@
 
 use super::required::{mixing, required};
 use super::{EmitterResult, LockshieldFrom, Required, Running, Through};
-use crate::network::{Blend, ElementId, Law, Manifold, Network, Setter, StateKind};
-use crate::solve::{Light, Setting, SolveError, Solver, State, part_loss};
+use crate::network::{Blend, ElementId, Law, Manifold, Network, PumpControl, Setter, StateKind};
+use crate::solve::{Light, Setting, SolveError, Solver, SourceLimit, State, part_loss};
 
 /// How the house runs in house state `state`; lockshields on which the file is silent stand as balancing would set them,
 /// or open if the design says so.
@@ -257,6 +257,51 @@ pub(crate) fn solve_near(
             rounds: ROUNDS,
         });
     }
+}
+
+/// A house state with the pumps of the sources at full speed; `change` what else differs.
+///
+/// # Errors
+/// Whatever stops the solver.
+pub fn at_full_speed(
+    network: &Network,
+    state: usize,
+    lockshields: &[(Option<f64>, LockshieldFrom)],
+    change: impl Fn(&mut Setting),
+) -> Result<State, SolveError> {
+    let mut setting = setting(network, state, lockshields);
+    for (pump, info) in network.pumps.iter().enumerate() {
+        if info.source.is_some() {
+            setting.control[pump] = PumpControl::FixedSpeed(1.0);
+        }
+    }
+    change(&mut setting);
+    solve_blended(network, &mut setting)
+}
+
+/// How a state runs with the flow temperature aimed at, where a unit that covers the needs has reached its output and
+/// surplus heat is what thermostatic valves hold back; `None` where that is not so.
+///
+/// # Errors
+/// Whatever stops the solver.
+pub fn without_output_limit(network: &Network, run: &Running) -> Result<Option<State>, SolveError> {
+    let at = &run.solved.sources;
+    let limited = at.iter().any(|s| s.limit == SourceLimit::Output);
+    let running = &network.states[run.state].sources;
+    let output: f64 = running
+        .iter()
+        .map(|&s| network.sources[s].output_w.unwrap_or(0.0))
+        .sum();
+    let needs: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
+    let heating = network.states[run.state].kind != StateKind::HotWater;
+    if !limited || !heating || needs > output {
+        return Ok(None);
+    }
+    let mut setting = setting(network, run.state, &run.lockshields);
+    for source in &mut setting.sources {
+        source.output_w = None;
+    }
+    solve_near(network, &mut setting, Some(&run.solved)).map(Some)
 }
 
 /// The search for a mixing set's draw.
