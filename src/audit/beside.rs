@@ -1,6 +1,6 @@
 //! What stands beside the unit's own circuit in heating: second pumps, hot water, scales of valves, sound.
 
-use super::claim::{About, Claim, Claims, What};
+use super::claim::{Claim, Claims, What};
 use super::figures::{Expected, Seen, known};
 use crate::maths;
 use crate::network::{PartGroup, StateKind};
@@ -110,17 +110,10 @@ fn own_pa(path: Option<&Path>) -> f64 {
 
 /// Level in the open at a distance from a source of sound over reflecting planes, all as stated.
 pub(super) fn noise(claims: &Claims) -> Result<Expected, String> {
-    let stated = |what: What| {
-        let claim = claims
-            .list
-            .iter()
-            .find(|c| c.about == About::House && c.row.what == what);
-        claim.and_then(Claim::figure)
-    };
     let (Some(power), Some(distance_m), Some(factor)) = (
-        stated(What::SoundPower),
-        stated(What::SoundDistance),
-        stated(What::SoundFactor),
+        claims.of_house(What::SoundPower),
+        claims.of_house(What::SoundDistance),
+        claims.of_house(What::SoundFactor),
     ) else {
         return Err(
             "the file says nothing of the unit's sound or its place: state `sound_power`, `sound_distance` and \

@@ -348,3 +348,11 @@ pub struct Claims {
     /// In the order of the text.
     pub list: Vec<Claim>,
 }
+
+impl Claims {
+    /// A figure that is stated of the whole house, SI.
+    pub(super) fn of_house(&self, what: What) -> Option<f64> {
+        let own = |c: &&Claim| c.about == About::House && c.row.what == what;
+        self.list.iter().find(own).and_then(Claim::figure)
+    }
+}

@@ -6,9 +6,7 @@ use crate::catalogue::Catalogue;
 use crate::check::{Study, Verdict};
 use crate::fluid::Properties;
 use crate::hydraulics::{heat, liquid};
-use crate::network::{
-    ElementId, HeatLaw, Network, PartGroup, PumpControl, Run, StateKind, excess_k,
-};
+use crate::network::{ElementId, HeatLaw, Network, PartGroup, Run, StateKind, excess_k};
 use crate::solve::{SolveError, State};
 use crate::survey::{Fluid, Mean};
 use crate::view::{self, LockshieldFrom, PumpedCircuit, Required, RunFigures, running as runs};
@@ -89,23 +87,6 @@ impl<'a> Seen<'a> {
             },
             ..self
         }
-    }
-
-    /// The same flows with the pump of the first source at full speed, kg/s.
-    pub fn at_full_speed(&self) -> Option<f64> {
-        let mut setting = runs::setting(self.network, self.required.state, &self.lockshields);
-        for (pump, info) in self.network.pumps.iter().enumerate() {
-            if info.source.is_some() {
-                setting.control[pump] = PumpControl::FixedSpeed(1.0);
-            }
-        }
-        let solved = runs::solve_blended(self.network, &mut setting).ok()?;
-        self.source_flow(&solved)
-    }
-
-    fn source_flow(&self, solved: &State) -> Option<f64> {
-        let source = self.network.sources.first()?;
-        Some(solved.flow_kg_s.get(source.body.index())?.abs())
     }
 
     /// The circuit of the first source's pump, else the first.

@@ -72,6 +72,14 @@ pub(super) fn findings(
             .map(|&i| severity(claims, answers, i))
             .min();
         finding.severity = worst.unwrap_or(Severity::Minor);
+        // a figure in the wrong unit is wrong by a factor, on whatever side
+        if finding
+            .cause
+            .as_ref()
+            .is_some_and(|c| c.code.ends_with("-unit"))
+        {
+            finding.severity = finding.severity.min(Severity::Wrong);
+        }
     }
     for (s, set) in contradictions.sets.iter().enumerate() {
         list.push(Finding {

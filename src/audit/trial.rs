@@ -2,7 +2,7 @@
 
 use crate::catalogue::Catalogue;
 use crate::hydraulics::liquid;
-use crate::network::{FluidData, Law, Network, PartGroup, PartLaw};
+use crate::network::{FluidData, Law, Network, PartGroup, PartLaw, PumpControl};
 use crate::survey::{Fluid, Side};
 
 /// A house worked out with one mistake.
@@ -112,6 +112,22 @@ pub(super) fn trials(network: &Network) -> Vec<Trial> {
         add(
             "total-as-free",
             "the sheet's total head is read as free head, so that the unit's own loss is forgotten",
+            changed,
+        );
+    }
+    let full = |mode| mode == PumpControl::FixedSpeed(1.0);
+    if network
+        .pumps
+        .iter()
+        .any(|p| p.source.is_some() && !full(p.mode))
+    {
+        let mut changed = network.clone();
+        for pump in changed.pumps.iter_mut().filter(|p| p.source.is_some()) {
+            pump.mode = PumpControl::FixedSpeed(1.0);
+        }
+        add(
+            "full-speed",
+            "the pump is taken at full speed, where its control holds it back",
             changed,
         );
     }

@@ -1,7 +1,7 @@
 //! Water that a schedule may count: all of it, what moves with everything open, what moves with valves shut; and the
 //! expansion vessel that it asks for.
 
-use super::claim::{About, Claim, Claims, What};
+use super::claim::{Claims, What};
 use super::figures::{Expected, Seen};
 use crate::network::{ElementId, PumpControl};
 use crate::solve::State;
@@ -80,19 +80,15 @@ impl Seen<'_> {
 
     /// EN 12828 Annex D: pressures as stated, volume of the house or as stated.
     pub fn expansion(&self, claims: &Claims) -> Result<Expected, String> {
-        let stated = |what: What| {
-            let claim = claims
-                .list
-                .iter()
-                .find(|c| c.about == About::House && c.row.what == what);
-            claim.and_then(Claim::figure)
-        };
-        let (Some(p0), Some(pe)) = (stated(What::Precharge), stated(What::GreatestPressure)) else {
+        let (Some(p0), Some(pe)) = (
+            claims.of_house(What::Precharge),
+            claims.of_house(What::GreatestPressure),
+        ) else {
             return Err(
                 "neither file nor claims say both pressures: state `precharge` and `greatest_pressure`".into(),
             );
         };
-        let volume = match (self.water(&|_| true), stated(What::SystemVolume)) {
+        let volume = match (self.water(&|_| true), claims.of_house(What::SystemVolume)) {
             (Ok(Expected::Figure(v)), _) | (Err(_), Some(v)) => v,
             (Err(why), None) => return Err(why),
             (Ok(_), _) => return Err("the volume is not known".into()),

@@ -9,6 +9,7 @@ use crate::check;
 use crate::quantity::{Kv, Metre, Volume};
 use crate::survey::Units;
 use crate::units::{Quantity, shown_unit};
+use crate::view::BasisUsed;
 use std::collections::BTreeSet;
 
 impl<'a> Shown<'a> {
@@ -60,8 +61,42 @@ impl<'a> Shown<'a> {
         units
     }
 
-    /// A figure of a claim's kind in the unit in which it was stated, else in the user's.
+    /// A figure of a claim's kind in the unit in which it was stated, else in the user's; with no fewer decimals than the
+    /// claim has, where it is in the claim's own unit.
     pub(super) fn figure(&self, claim: &Claim, si: f64) -> String {
+        let shown = self.figure_as_usual(claim, si);
+        self.as_finely_as_stated(claim, si, &shown).unwrap_or(shown)
+    }
+
+    fn as_finely_as_stated(&self, claim: &Claim, si: f64, shown: &str) -> Option<String> {
+        const MOST: usize = 4;
+        let Value::Figure {
+            si: stated,
+            number,
+            rounding,
+        } = claim.value
+        else {
+            return None;
+        };
+        let zero = matches!(claim.row.sort, Sort::Figure(Quantity::Temperature));
+        let factor = stated / number;
+        if zero || !factor.is_finite() || factor <= 0.0 {
+            return None;
+        }
+        let step = 2.0 * rounding / factor;
+        let decimals = (0..=MOST).find(|k| (step * 10f64.powi(*k as i32) - 1.0).abs() < 1e-6)?;
+        let (head, unit) = shown.split_once(' ')?;
+        let value: f64 = head.parse().ok()?;
+        let has = head.split_once('.').map_or(0, |(_, d)| d.len());
+        let off = (value - si / factor).abs();
+        let same_unit = off <= 0.51 * 10f64.powi(-(has as i32));
+        (same_unit && has < decimals).then(|| {
+            let speak = self.speak();
+            format!("{} {unit}", speak.show.number(si / factor, decimals))
+        })
+    }
+
+    fn figure_as_usual(&self, claim: &Claim, si: f64) -> String {
         let units = self.units_of(claim);
         let speak = Speak::new(self.study, &units);
         let show = &speak.show;
@@ -199,11 +234,40 @@ impl<'a> Shown<'a> {
                 | What::Setting
         );
         if let Some(basis) = basis.filter(|_| from_flows) {
-            parts.push(format!(
-                "needs of {} and a drop of {}",
-                speak.kilowatt(basis.rooms_w),
-                speak.drop(design.drop_k)
-            ));
+            let units_own = match claim.about {
+                About::House => true,
+                About::Pair(i) | About::Pipe(i) => self.carries(i, basis.flow_kg_s),
+                About::Emitter(_) | About::Vessel(_) | About::Circuit(_) | About::Cylinder(_) => {
+                    false
+                }
+            };
+            let drop_k = match claim.about {
+                About::Emitter(i) => network.emitters.get(i).map_or(design.drop_k, |e| e.drop_k),
+                _ => design.drop_k,
+            };
+            let needs_w = match claim.about {
+                About::Emitter(i) => network.emitters.get(i).map_or(basis.rooms_w, |e| e.duty_w),
+                _ => basis.rooms_w,
+            };
+            let by_heat = |what: &str, w: f64| {
+                let (w, drop) = (speak.kilowatt(w), speak.drop(drop_k));
+                format!("{what} of {w} and a drop of {drop}")
+            };
+            let flow = speak.mass_flow(basis.flow_kg_s);
+            parts.push(match basis.used {
+                BasisUsed::Nominal if units_own => format!("the unit's nominal flow of {flow}"),
+                BasisUsed::HeldFlow if units_own => {
+                    format!("the flow of {flow} that the pump is held to")
+                }
+                BasisUsed::Load if units_own => {
+                    by_heat("a declared load", basis.load_w.unwrap_or(basis.rooms_w))
+                }
+                BasisUsed::Output if units_own => {
+                    let source = network.sources.first().and_then(|s| s.output_w);
+                    by_heat("the unit's output", source.unwrap_or(basis.rooms_w))
+                }
+                _ => by_heat("needs", needs_w),
+            });
         }
         if claim.row.what == What::Output {
             parts.push(format!(
@@ -213,6 +277,21 @@ impl<'a> Shown<'a> {
             ));
         }
         parts
+    }
+
+    /// Whether all that the unit moves passes a run.
+    fn carries(&self, run: usize, flow_kg_s: f64) -> bool {
+        let view = self.study.required.first();
+        let first = self
+            .study
+            .network
+            .runs
+            .get(run)
+            .and_then(|r| r.elements.first());
+        let flow = view
+            .zip(first)
+            .and_then(|(v, id)| v.flow_kg_s.get(id.index()));
+        flow.is_some_and(|q| (q.abs() - flow_kg_s).abs() <= 1e-6 * flow_kg_s)
     }
 
     /// One claim that differs, as a sentence.
@@ -230,11 +309,12 @@ impl<'a> Shown<'a> {
         let mut more = String::new();
         if let (Some(d), Some(t)) = (answer.difference, answer.tolerance) {
             let sign = if d > 0.0 { "+" } else { "" };
-            more = format!(
-                " (difference {sign}{}, tolerance {})",
-                self.apart(claim, d),
-                self.apart(claim, t)
-            );
+            let (apart, allowed) = (self.apart(claim, d), self.apart(claim, t));
+            let just = match apart.trim_start_matches('-') == allowed {
+                true => "just over the tolerance of",
+                false => "tolerance",
+            };
+            more = format!(" (difference {sign}{apart}, {just} {allowed})");
         }
         match (&claim.value, expected) {
             (Value::Flag(_), Expected::Flag(passes)) => {

@@ -151,6 +151,46 @@ fn every_classic_error_is_found_and_named() {
     assert!(met.len() >= 13, "{met:?}");
 }
 
+/// Schedules as they come, most of it right: what is wrong is found at its line with its cause among those that fit, and
+/// what is right is left alone. The cause stands as a remark behind the claim; figures by `right.py`.
+#[test]
+fn mistakes_among_right_claims_are_found_and_nothing_else() {
+    let all = files("mixed");
+    assert!(!all.is_empty());
+    let mut wrong = Vec::new();
+    for path in &all {
+        let text = std::fs::read_to_string(path).unwrap();
+        let (claims, audit, _) = audited(path);
+        for (claim, answer) in claims.list.iter().zip(&audit.answers) {
+            let line = text.lines().nth(claim.line - 1).unwrap();
+            let planted = line.split_once("# ").map(|(_, code)| code.trim());
+            let fine = match planted {
+                None => answer.verdict == Verdict::Agrees,
+                Some(code) => {
+                    answer.verdict == Verdict::Differs
+                        && answer.causes.iter().any(|c| c.code == code)
+                }
+            };
+            if !fine {
+                wrong.push(format!(
+                    "{} line {}: {:?} {:?}",
+                    path.display(),
+                    claim.line,
+                    answer.verdict,
+                    answer.causes
+                ));
+            }
+        }
+        let planted = text.lines().skip(1).filter(|l| l.contains("# ")).count();
+        let differ = audit
+            .answers
+            .iter()
+            .filter(|a| a.verdict == Verdict::Differs);
+        assert_eq!(differ.count(), planted, "{}", path.display());
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 #[test]
 fn a_misread_head_is_named_with_its_figures() {
     // story of a pump of 7.5 - 0.9 Q2 with an own loss of 1.2 Q2: 33.1 instead of 25.9 l/min, 11.44 instead of 8.96 kW

@@ -109,3 +109,26 @@ e = 0.31 + 3.9e-4 * 55 ** 2
 v = 150
 print((e * v / 100 + max(0.005 * v, 3)) * (2.5 + 1) / (2.5 - 0.79), "l at 55 C, 0.79 and 2.5 bar")
 one("large", kw=8, flow_c=55, d=26.2e-3, length=10, elbow=0.83, elbows=6, meter=0, strainer=0)
+
+
+def linden():
+    """A house with branches: heat pump 45/40, two pairs, four radiators."""
+    print("linden:")
+    rho, cp, mu = water(42.5)
+    needs = {"lounge": (1400, 4000, 21), "kitchen": (1000, 3000, 20), "bed": (1100, 3200, 18), "bath": (500, 1600, 22)}
+    for name, (w, rated, room) in needs.items():
+        print(f"  {name}: {w / (cp * 5) / water(45)[0] * 6e4:.3f} l/min at 5 K, {w / (cp * 20) / water(45)[0] * 6e4:.3f} at 20 K; "
+              f"output {radiator(rated, 1.3, 45, 5, room):.0f} W")
+    for name, watts, d, od, length, elbow, count in [("main", 4000, 26.2e-3, 28e-3, 10, 0.83, 8), ("up", 1600, 20.2e-3, 22e-3, 6, 0.60, 4)]:
+        m = watts / (cp * 5)
+        ways = [pipe(m, d, 1.5e-6, water(c)[0], water(c)[2]) for c in (45, 40)]
+        loss = [w[1] * (length + elbow * count) for w in ways]
+        bare = [w[1] * length for w in ways]
+        strainer = 1e5 * water(40)[0] / 1000 * (m / water(40)[0] * 3600 / 10) ** 2 if name == "main" else 0
+        table = pipe(m, d, 1.5e-6, water(75)[0], water(75)[2])
+        print(f"  {name}: {m:.4f} kg/s, {m / water(45)[0] * 6e4:.2f} l/min, v {ways[0][0]:.3f} (outside as bore {m / water(45)[0] / (math.pi * od * od / 4):.3f}), "
+              f"{ways[0][1]:.1f} Pa/m (75 C: {table[1]:.1f}), loss {(sum(loss) + strainer) / 1000:.3f} kPa "
+              f"(no strainer {sum(loss) / 1000:.3f}; one way {loss[0] / 1000:.3f}; no fittings {(sum(bare) + strainer) / 1000:.3f})")
+
+
+linden()
