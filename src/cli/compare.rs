@@ -29,14 +29,15 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     args.target.permit(Some(&args.a), io)?;
     args.target.permit(Some(&args.b), io)?;
     let units = args.look.units()?;
-    let study = |path: &PathBuf, io: &mut Io<'_>| -> Result<Study, Trouble> {
+    let study = |path: &PathBuf, io: &mut Io<'_>| -> Result<(Study, Option<String>), Trouble> {
         let (source, mut network) = house::read(path, io)?;
         if let Some(units) = &units {
             units.apply(&mut network.units);
         }
-        house::study(&source, &network, &args.look.options())
+        let study = house::study(&source, &network, &args.look.options())?;
+        Ok((study, (!source.json).then_some(source.text)))
     };
-    let (a, b) = (study(&args.a, io)?, study(&args.b, io)?);
+    let ((a, text_a), (b, text_b)) = (study(&args.a, io)?, study(&args.b, io)?);
     let second = match &args.then {
         Some(then) => args.look.clone().in_state(then),
         None => args.look.clone(),
@@ -62,10 +63,15 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         }
     };
     let (name_a, name_b) = (file(&args.a, &a, from), file(&args.b, &b, to));
-    let side = |study, name, state| Side { study, name, state };
+    let side = |study, name, state, source| Side {
+        study,
+        name,
+        state,
+        source,
+    };
     let said = text(
-        side(&a, &name_a, from),
-        side(&b, &name_b, to),
+        side(&a, &name_a, from, text_a.as_deref()),
+        side(&b, &name_b, to, text_b.as_deref()),
         &a.network.units,
     );
     let mut results = Vec::new();

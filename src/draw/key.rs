@@ -203,7 +203,7 @@ fn mark_words(mark: MarkKind) -> &'static str {
         MarkKind::Tight => "tight: little left",
         MarkKind::Holds => "holds",
         MarkKind::NotShown => "not shown",
-        MarkKind::Changed => "changed by the plan",
+        MarkKind::Changed => "changed",
     }
 }
 

@@ -8,6 +8,7 @@ use crate::check::{Study, Verdict};
 use crate::network::Run;
 use crate::quantity::Metre;
 use crate::survey::Units;
+use crate::survey::read::{Difference, differences};
 
 /// One side of a comparison.
 #[derive(Clone, Copy, Debug)]
@@ -18,7 +19,12 @@ pub struct Side<'a> {
     pub name: &'a str,
     /// State looked at, index into `Network::states`.
     pub state: usize,
+    /// The text of its file, if somebody wrote it.
+    pub source: Option<&'a str>,
 }
+
+/// Columns that a value of the file takes at most.
+const VALUE: usize = 160;
 
 /// Share by which a figure has to change to be shown.
 const WORTH: f64 = 0.005;
@@ -75,9 +81,29 @@ fn same(a: &Run, b: &Run) -> bool {
     a.name == b.name && a.side == b.side && a.kind == b.kind
 }
 
+/// `emitter.lounge.needs: "1.5 kW" → "1.8 kW".`
+fn in_words(d: &Difference) -> String {
+    let value = |v: &Option<String>| v.as_ref().map_or("not there".into(), |v| name(v, VALUE));
+    format!(
+        "{}: {} → {}.",
+        name(&d.key, 80),
+        value(&d.first),
+        value(&d.second)
+    )
+}
+
 impl Both<'_> {
-    /// Design, sources, runs and emitters as written.
+    /// What the files say differently, in their own words.
     fn inputs(&self) -> Vec<String> {
+        let texts = self.a.source.zip(self.b.source);
+        match texts.and_then(|(a, b)| differences(a, b)) {
+            Some(list) => list.iter().map(in_words).collect(),
+            None => self.inputs_of_networks(),
+        }
+    }
+
+    /// Design, sources, runs and emitters, where one of them is no text that somebody wrote.
+    fn inputs_of_networks(&self) -> Vec<String> {
         let (s, t) = (self.speak_a, self.speak_b);
         let (m, n) = (&self.a.study.network, &self.b.study.network);
         let mut lines = Vec::new();

@@ -4,6 +4,7 @@
 //! at a word within a text. Every key comes from the table in [`super::keys`].
 
 mod ask;
+mod differ;
 mod emitter;
 mod emitter_kind;
 mod house;
@@ -19,6 +20,8 @@ mod settings;
 pub(crate) mod syntax;
 pub(crate) mod text;
 pub(crate) mod wording;
+
+pub use differ::{Difference, differences};
 
 use super::keys::{self, Shape};
 use super::{At, Survey};
