@@ -152,7 +152,7 @@ impl Maker<'_> {
         let study = self.study();
         let noted = text::noted(study, &self.speak, self.choice.state);
         let mut table = Table::new(
-            "What stands in the way, worst first",
+            "What stands in the way, by verdict",
             &["No.", "Verdict", "Check", "What was found, and what to do"],
         );
         let title = |code: &str| {

@@ -64,7 +64,7 @@ th,td{min-width:0;padding:.15rem .3rem .15rem 0}
 th.number,td.number{padding-right:.7rem}
 h2#drawing{page:sheet}
 thead{display:table-header-group}
-tr,figure,li{break-inside:avoid}
+tr,figure,li,.whole{break-inside:avoid}
 h1,h2,h3,figcaption{break-after:avoid}
 p{orphans:3;widows:3}
 pre{white-space:pre-wrap;width:auto;font-size:7pt;padding:.3rem}

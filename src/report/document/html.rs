@@ -110,6 +110,9 @@ fn class(words: &str, number: bool) -> Option<&'static str> {
     }
 }
 
+/// Rows of a table that a printed page keeps together.
+const SHORT: usize = 12;
+
 fn table_of(table: &Table) -> Markup {
     let label = if table.caption.is_empty() {
         "Table"
@@ -118,7 +121,7 @@ fn table_of(table: &Table) -> Markup {
     };
     let number = |column: usize| table.heads.get(column).is_some_and(|(_, number)| *number);
     markup! {
-        div.scroll tabindex="0" role="group" aria-label=(label) {
+        div.scroll.whole[table.rows.len() <= SHORT] tabindex="0" role="group" aria-label=(label) {
             table class=[table.fine.then_some("fine")] {
                 @if !table.caption.is_empty() { caption { (table.caption) } }
                 thead {

@@ -3,6 +3,7 @@
 use super::{Maker, Reader, Table};
 use crate::report::balance::{Part, parts, sheet};
 use crate::report::layout::name;
+use crate::report::speak::unit;
 
 /// A blank to write in.
 const BLANK: &str = "________";
@@ -30,8 +31,17 @@ impl Maker<'_> {
         };
         self.prose(&parts(network, balance, &network.units, shown));
         let (lines, displays) = sheet(network, balance, &network.units);
+        let (degree, kelvin) = (
+            unit(&self.speak.temperature(20.0)),
+            unit(&self.speak.difference(5.0)),
+        );
+        let blanks = [
+            format!("Flow pipe, {degree}"),
+            format!("Return pipe, {degree}"),
+            format!("Drop, {kelvin}"),
+        ];
         let mut table = Table::new(
-            "Commissioning sheet: each emitter in the order of the walk, heads open",
+            "Commissioning sheet: each emitter in the order of the walk, heads open; the last four are to be written in",
             &[
                 "Emitter",
                 "Set",
@@ -41,9 +51,9 @@ impl Maker<'_> {
                 "#Drop, design day",
                 "#Drop, mild day",
                 "Set to",
-                "Flow pipe",
-                "Return pipe",
-                "Drop",
+                &blanks[0],
+                &blanks[1],
+                &blanks[2],
             ],
         );
         for line in lines {
@@ -63,7 +73,7 @@ impl Maker<'_> {
             table.row(cells);
         }
         self.table(table);
-        let mut unit = Table::new(
+        let mut at_unit = Table::new(
             "At the unit",
             &[
                 "Display",
@@ -77,7 +87,7 @@ impl Maker<'_> {
         for display in displays {
             let mut cells = vec![format!("{}, {}", display.source, display.day).into()];
             cells.extend(display.reads.map(Into::into));
-            unit.row(cells);
+            at_unit.row(cells);
             if !met.contains(&display.source) {
                 met.push(display.source);
             }
@@ -85,9 +95,9 @@ impl Maker<'_> {
         for source in met {
             let mut cells = vec![format!("{source}, read").into()];
             cells.extend([BLANK; 4].map(Into::into));
-            unit.row(cells);
+            at_unit.row(cells);
         }
-        self.table(unit);
+        self.table(at_unit);
         let mut rest = Table::new("Beside the readings", &["What", "Written here"]);
         for what in [
             "Pressure of the system, cold",
