@@ -6,6 +6,7 @@
 use super::blank::{emitter, empty, source};
 use super::*;
 use crate::survey::Mean;
+use serde_json::value::RawValue;
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 
@@ -38,8 +39,12 @@ pub fn load(text: &str) -> Result<Network, CaseError> {
 /// # Errors
 /// Text that is not JSON, or not a case.
 pub fn load_with(text: &str, mean: Mean) -> Result<Network, CaseError> {
-    let value: Value = serde_json::from_str(text).map_err(|e| CaseError::Json(e.to_string()))?;
-    let case = Fields::new(value.as_object(), "case")?;
+    // nodes and elements stay text until their turn: a district's values all at once would take more room than its network
+    let lists = Lists::new(text)?;
+    let case = Fields {
+        map: &lists.rest,
+        place: "case".to_owned(),
+    };
     let fluid = Fields::new(case.map.get("fluid").and_then(Value::as_object), "fluid")?;
     let mut network = empty(case.text("id").unwrap_or("reference case"), mean);
     network.fluids = vec![FluidData::Constant {
@@ -48,7 +53,8 @@ pub fn load_with(text: &str, mean: Mean) -> Result<Network, CaseError> {
         cp_j_kgk: fluid.positive("cp_j_kgk")?,
     }];
     let mut places = BTreeMap::new();
-    for node in case.list("nodes")? {
+    for node in lists.nodes {
+        let node: Value = value(node.get())?;
         let name = Fields::new(node.as_object(), "nodes")?
             .text("id")?
             .to_owned();
@@ -69,7 +75,8 @@ pub fn load_with(text: &str, mean: Mean) -> Result<Network, CaseError> {
             .ok_or_else(|| wrong(&of.place, &format!("no node is named {name:?}")))
     };
     let mut seen = std::collections::BTreeSet::new();
-    for element in case.list("elements")? {
+    for element in lists.elements {
+        let element: Value = value(element.get())?;
         let fields = Fields::new(element.as_object(), "elements")?.named()?;
         if !seen.insert(fields.place.clone()) {
             return Err(wrong(&fields.place, "this element stands twice"));
@@ -100,6 +107,39 @@ fn wrong(place: &str, what: &str) -> CaseError {
     CaseError::Case {
         place: place.to_owned(),
         what: what.to_owned(),
+    }
+}
+
+fn value<'a, T: serde::Deserialize<'a>>(text: &'a str) -> Result<T, CaseError> {
+    serde_json::from_str(text).map_err(|e| CaseError::Json(e.to_string()))
+}
+
+/// A case whose two long lists are still text.
+struct Lists<'a> {
+    nodes: Vec<&'a RawValue>,
+    elements: Vec<&'a RawValue>,
+    rest: Map<String, Value>,
+}
+
+impl<'a> Lists<'a> {
+    fn new(text: &'a str) -> Result<Self, CaseError> {
+        let whole: &RawValue = value(text)?;
+        let mut sections: BTreeMap<String, &RawValue> =
+            value(whole.get()).map_err(|_| wrong("case", "an object was expected"))?;
+        let mut list = |key: &str| {
+            let list = sections.remove(key).map(|list| value(list.get()));
+            list.and_then(Result::ok)
+                .ok_or_else(|| wrong("case", &format!("`{key}`: a list was expected")))
+        };
+        let (nodes, elements) = (list("nodes")?, list("elements")?);
+        let rest = sections
+            .into_iter()
+            .map(|(key, section)| Ok((key, value(section.get())?)));
+        Ok(Self {
+            nodes,
+            elements,
+            rest: rest.collect::<Result<_, _>>()?,
+        })
     }
 }
 
