@@ -26,6 +26,10 @@ const STEADY_K: f64 = 1e-8;
 /// Largest change of a cap, as a share of the largest flow.
 const STEADY_FLOW: f64 = 1e-11;
 
+/// Share of the largest flow below which a change of temperature counts in proportion to the flow: rounding of 1e-15 of
+/// the largest flow is a large share of a trickle, and moves its temperature.
+const TRICKLE: f64 = 1e-3;
+
 /// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
 const QUICK_K: f64 = 1e-4;
 const QUICK_FLOW: f64 = 1e-7;
@@ -129,7 +133,7 @@ impl<'a> Coupled<'a> {
         if !warm {
             self.broyden = Broyden::new(self.caps.len());
         }
-        let mut change_k = 0.0;
+        let (mut change_k, mut before_k) = (0.0, f64::INFINITY);
         self.stats = Stats::default();
         self.warm = self.setting.heat;
         if !warm {
@@ -181,11 +185,12 @@ impl<'a> Coupled<'a> {
                 })?;
             change_k = if self.variable {
                 // what moves less than a hundredth of what counts as steady need not be looked up again
-                self.take_temperatures(if finish == Finish::Full {
+                let least_k = if finish == Finish::Full {
                     0.0
                 } else {
                     0.01 * steady_k
-                })
+                };
+                self.take_temperatures(least_k, largest)
             } else {
                 0.0
             };
@@ -198,7 +203,11 @@ impl<'a> Coupled<'a> {
             } else if effort == Finish::Rough && change_k <= ROUGH_K && off <= ROUGH_FLOW * largest
             {
                 effort = Finish::Quick;
+            } else if effort == Finish::Quick && change_k > 0.5 * before_k {
+                // what quick solves leave open is a large share of a trickle, whose temperature then never stands still
+                effort = finish;
             }
+            before_k = change_k;
             self.caps = self.broyden.next(&self.caps, &self.wanted);
         }
         Err(SolveError::HeatNotConverged {
@@ -208,8 +217,9 @@ impl<'a> Coupled<'a> {
     }
 
     /// Takes the mean of inlet and outlet as each element's temperature, and its heat capacity between them, where it
-    /// moves by more than `least_k`; the largest change, K.
-    fn take_temperatures(&mut self, least_k: f64) -> f64 {
+    /// moves by more than `least_k`; the largest change, K. Viscosity moves an element's flow by at most the same share, so
+    /// that of a trickle counts for less: see [`TRICKLE`].
+    fn take_temperatures(&mut self, least_k: f64, largest: f64) -> f64 {
         let mut change_k = 0.0_f64;
         let found = &self.heats.found;
         for e in 0..self.at_c.len() {
@@ -224,7 +234,8 @@ impl<'a> Coupled<'a> {
                 }
                 self.at_c[e] = mean;
                 if !self.constant[e] {
-                    change_k = change_k.max(moved_k);
+                    let weight = (self.flow[e].abs() / (TRICKLE * largest)).min(1.0);
+                    change_k = change_k.max(weight * moved_k);
                     self.stale.push(e as u32);
                 }
             }
