@@ -138,7 +138,8 @@ impl Heats {
                 let limit = aim.output_w.unwrap_or(f64::INFINITY);
                 let made_by = match self.made_by[s] {
                     Made::Aim if output_w > limit => Made::Output,
-                    Made::Aim if output_w < 0.0 => Made::Nothing,
+                    // more than rounding: what comes back without having given heat is not warmer
+                    Made::Aim if output_w < -REST_K * self.order.capacity[e] => Made::Nothing,
                     Made::Output if self.made[s] > aim.flow_c => Made::Aim,
                     Made::Nothing if self.made[s] < aim.flow_c => Made::Aim,
                     same => same,
@@ -195,13 +196,6 @@ impl Heats {
                 for j in 0..n {
                     matrix[k * n + j] = f64::from(u8::from(j == k)) - dual.mixed_slope[k * n + j];
                 }
-                // water that goes round without heat, as cold as its room: any temperature closes its loop, so it stays
-                let row = &mut matrix[k * n..(k + 1) * n];
-                if rhs[k].abs() <= REST_K && row.iter().all(|x| x.abs() <= REST_K) {
-                    row.fill(0.0);
-                    row[k] = 1.0;
-                    rhs[k] = 0.0;
-                }
             }
             for (f, &s) in free.iter().enumerate() {
                 let (row, e) = (tears + f, network.sources[s].body.index());
@@ -213,6 +207,14 @@ impl Heats {
                 rhs.push(dual.value[up] + gives_w / self.order.capacity[e] - self.made[s]);
                 for j in 0..n {
                     matrix[row * n + j] = f64::from(u8::from(j == row)) - dual.slope[up * n + j];
+                }
+            }
+            // water that goes round without heat, as cold as its room: any temperature closes its loop, so it stays
+            for (k, row) in matrix.chunks_mut(n).enumerate() {
+                if rhs[k].abs() <= REST_K && row.iter().all(|x| x.abs() <= REST_K) {
+                    row.fill(0.0);
+                    row[k] = 1.0;
+                    rhs[k] = 0.0;
                 }
             }
             dense::eliminate(matrix, n, rhs);

@@ -503,6 +503,29 @@ fn temperatures_of_a_trickle_need_not_stand_still() {
     crate::energy::closes(&network, &state, "trickle").expect("closes");
 }
 
+/// Made once by [`recipe`].
+#[rustfmt::skip]
+const WITHOUT_HEAT: [u32; 33] = [
+    1877939116, 919250448, 846776257, 572976818, 2185250438, 773049036, 1082979600, 3400951291, 3169797009,
+    611431793, 0, 4532178, 151487215, 673936265, 327073513, 0, 0, 107347530, 418194107, 86, 194149433, 1596682595,
+    0, 0, 0, 0, 0, 0, 0, 22750514, 0, 0, 812140470
+];
+
+#[test]
+fn water_that_comes_back_to_its_source_without_having_given_heat() {
+    let recipe = Recipe {
+        choices: WITHOUT_HEAT.to_vec(),
+        passive: false,
+    };
+    let mut network = network(&case(&recipe));
+    network.fluids = vec![FluidData::ByTemperature(Fluid::Glycol {
+        propylene: true,
+        percent: 30.0,
+    })];
+    let state = obeys(&network).expect("obeys").expect("moves");
+    crate::energy::closes(&network, &state, "without heat").expect("closes");
+}
+
 #[test]
 fn zero_flow_in_a_balanced_bridge() {
     // a Wheatstone bridge in balance: nothing flows across, and the slope there is not zero's
