@@ -180,6 +180,7 @@ fn valves(network: &Network, lockshields_open: bool) -> Result<Shut, String> {
     let options = Options {
         lockshields_open,
         keep: false,
+        ..Options::default()
     };
     shut::study(network, &options, &|_, _| {}, &|| false).map_err(|stop| match stop {
         Stop::NoHeating => "the house has no state in which it heats".to_owned(),

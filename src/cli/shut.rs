@@ -55,6 +55,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     let options = Options {
         lockshields_open: args.look.lockshields_open(),
         keep: args.csv,
+        ..Options::default()
     };
     let shut = study(&network, &options, io).map_err(|stop| match stop {
         Stop::NoHeating => Trouble::said("the house has no state in which it heats"),

@@ -8,9 +8,11 @@ use super::{MADE_BY, csv, rounded};
 use crate::network::Network;
 use crate::network::PumpControl;
 use crate::shut::Shut;
+use crate::shut::alike;
 use crate::shut::bypass::Stands;
 use crate::shut::bypass::{Change, Remedy};
 use crate::shut::cost::{Cost, FourPort};
+use crate::shut::counted::Counted;
 use crate::shut::cycle::Rhythm;
 use crate::shut::defrost::Defrost;
 use crate::shut::enumerate::Reached;
@@ -157,6 +159,27 @@ fn remedy(shut: &Shut, remedy: &Remedy) -> RemedyOut {
     }
 }
 
+fn counts(network: &Network, shut: &Shut, counted: &Counted) -> ByCounts {
+    ByCounts {
+        groups: counted
+            .groups
+            .iter()
+            .map(|g| GroupOut {
+                name: alike::name(network, &shut.valves, g),
+                valves: g
+                    .valves
+                    .iter()
+                    .filter_map(|v| Some(shut.valves.get(*v)?.name.clone()))
+                    .collect(),
+            })
+            .collect(),
+        sure_to_trip: counted.tripping.0,
+        may_trip: counted.tripping.1,
+        trips_if_shut: counted.trips.clone(),
+        safe_if_open: counted.safe.clone(),
+    }
+}
+
 /// The layout, as JSON Schema.
 pub fn schema() -> String {
     let mut schema = schemars::schema_for!(Out);
@@ -221,7 +244,11 @@ pub fn text(network: &Network, shut: &Shut) -> String {
             .collect(),
         throttled_trips_at: shut.throttled.as_ref().and_then(|t| rounded(t.trips_at?.0)),
         smallest_tripping: lists(&c.trips),
-        smallest_safe: c.safe.as_ref().map(|s| lists(s)),
+        smallest_safe: c.safe_listed.then(|| lists(&c.safe)),
+        one_safe: c.safe.first().map(|s| names(&shut.valves, *s)),
+        never_trips_up_to_shut: c.whichever().0,
+        always_trips_from_shut: c.whichever().1,
+        by_counts: c.counted.as_ref().map(|c| counts(network, shut, c)),
         overflow: shut
             .windows
             .iter()
@@ -292,11 +319,8 @@ pub fn text(network: &Network, shut: &Shut) -> String {
                 still_trip: row.still_trip,
             })
             .collect(),
-        enough_water_if_open: shut.enough_open.as_ref().map(|rows| {
-            rows.iter()
-                .filter_map(|r| Some(shut.kept_open.get(*r)?.name.clone()))
-                .collect()
-        }),
+        enough_water_if_open: shut.enough_open.map(|left| names(&shut.valves, left.open)),
+        enough_water_state: shut.enough_open.map(|left| state(shut, &left.facts)),
     };
     super::json::any(&out)
 }

@@ -5,6 +5,7 @@ mod beside;
 mod defrost;
 mod plant;
 mod rests;
+mod sets;
 mod vessel;
 
 use super::layout::Table;
@@ -12,16 +13,13 @@ use super::prose::Prose;
 use super::speak::Speak;
 use crate::network::Network;
 use crate::quantity::Volume;
+use crate::shut::counted::choose;
 use crate::shut::cycle::Rhythm;
 use crate::shut::season::Of;
-use crate::shut::sets::Mask;
 use crate::shut::state::Facts;
-use crate::shut::study::names;
-use crate::shut::{Shut, sets, water};
+use crate::shut::{Shut, water};
 use crate::survey::Units;
 
-/// Sets printed of a list; their number is always said.
-const PRINTED: usize = 20;
 /// Rows printed of a table of valves.
 const ROWS: usize = 12;
 
@@ -125,19 +123,6 @@ impl Report<'_> {
         self.network.sources.iter().find_map(|s| s.least_flow_m3_s)
     }
 
-    fn set(&self, mask: Mask) -> String {
-        let names = names(&self.shut.valves, mask);
-        match names.len() {
-            0 => "nothing".to_owned(),
-            n if n == self.shut.valves.len() => "all that can close".to_owned(),
-            _ => names
-                .iter()
-                .map(|n| super::layout::name(n, 40))
-                .collect::<Vec<_>>()
-                .join(", "),
-        }
-    }
-
     /// A margin as it is: one percent is one percent.
     fn margin(&self, facts: &Facts) -> String {
         let Some(least) = self.least_flow().filter(|_| facts.margin.is_finite()) else {
@@ -201,6 +186,7 @@ impl Report<'_> {
         };
         out.say("", &verdict);
         out.join(self.counted());
+        out.join(self.whichever());
         out.join(self.findings());
         if !c.tally.unanswered.is_empty() {
             let text = format!(
@@ -292,52 +278,6 @@ impl Report<'_> {
         out
     }
 
-    fn sets(&self) -> Prose {
-        let c = &self.shut.combinations;
-        if c.trips.is_empty() || self.shut.open.trips() {
-            return Prose::default();
-        }
-        let mut out = Prose::headed("Smallest sets of shut valves that trip it");
-        let sizes: Vec<u32> = c.trips.iter().map(|m| m.count_ones()).collect();
-        let text = format!(
-            "{} {}; the smallest has {} of {} valves. {}",
-            c.trips.len(),
-            if c.trips.len() == 1 { "set" } else { "sets" },
-            sizes.first().copied().unwrap_or(0),
-            self.shut.valves.len(),
-            self.trips_rest_on()
-        );
-        out.say("  ", &text);
-        out.join(self.list(&c.trips));
-        out.heading("Smallest sets that keep it safe if they never close");
-        match &c.safe {
-            None => out.say("  ", "Too many to list exactly."),
-            Some(safe) if safe.is_empty() => out.say("  ", "There is none."),
-            Some(safe) => {
-                let count = format!(
-                    "{} {}. {}",
-                    safe.len(),
-                    if safe.len() == 1 { "set" } else { "sets" },
-                    self.safe_rests_on()
-                );
-                out.say("  ", &count);
-                out.join(self.list(safe));
-            }
-        }
-        out
-    }
-
-    fn list(&self, masks: &[sets::Mask]) -> Prose {
-        let mut out = Prose::default();
-        for mask in masks.iter().take(PRINTED) {
-            out.say("  - ", &self.set(*mask));
-        }
-        if masks.len() > PRINTED {
-            out.say("  ", &format!("… and {} more.", masks.len() - PRINTED));
-        }
-        out
-    }
-
     fn by_open(&self) -> Prose {
         let valves = self.shut.valves.len();
         if valves == 0 {
@@ -417,9 +357,4 @@ impl Report<'_> {
         out.say("  ", &text);
         out
     }
-}
-
-/// Ways to choose `k` of `n`.
-fn choose(n: usize, k: usize) -> f64 {
-    (0..k.min(n - k)).fold(1.0, |product, i| product * (n - i) as f64 / (i + 1) as f64)
 }

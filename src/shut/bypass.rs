@@ -2,7 +2,7 @@
 //! hold the least flow in the worst one.
 
 use super::edge::narrow;
-use super::enumerate::{Asked, Combinations, combinations};
+use super::enumerate::{Asked, Combinations, Extent, combinations};
 use super::sets::Mask;
 use super::state::{Facts, read, with_shut};
 use super::valves::Closable;
@@ -295,6 +295,8 @@ impl Spot<'_> {
                 valves: self.valves,
                 spots: &[self.valve],
                 keep: false,
+                sets: false,
+                extent: Extent::default(),
                 progress: &|_, _| {},
                 interrupted: &|| false,
             }) else {

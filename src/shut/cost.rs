@@ -88,17 +88,22 @@ pub struct Cost {
     pub in_file: Option<String>,
     /// What the year is reckoned with.
     pub year: Reckoned,
+    /// Whether the second pump's head is what the house beyond it loses; else it is the unit's own pump's, which is more.
+    pub head_known: bool,
     /// Flow of the unit at its least and at its full output, m³/s, and the mean lost at least output, K, by a second
     /// pump that is set for full output and does not follow.
     pub matched: Option<(f64, f64, f64)>,
 }
 
 /// Works out the cost with everything open.
+///
+/// A second pump takes over what the house loses beyond the vessel, `beyond_pa` in Pa at the flow of the given state; losses
+/// go with the flow squared. Where that is not known, it is reckoned to give as much as the unit's own pump gives today.
 pub fn cost(
     network: &Network,
     source: &Source,
     open: &Facts,
-    state: Option<&State>,
+    (state, beyond_pa): (Option<&State>, Option<f64>),
     at: Properties,
 ) -> Option<Cost> {
     let heat_w = open.heat_w;
@@ -134,6 +139,7 @@ pub fn cost(
         in_file: None,
         year,
         matched: None,
+        head_known: beyond_pa.is_some() || four.is_some(),
     };
     let secondary_m3_s;
     if let (Some((vessel, pump)), Some(state)) = (four, state) {
@@ -148,8 +154,7 @@ pub fn cost(
     } else {
         secondary_m3_s = open.flow_m3_s;
         for share in [1.0, UNEQUAL[0], UNEQUAL[1]] {
-            // the second pump takes over what the unit's own pump gives the house today; losses go with flow squared
-            let head_pa = open.head_pa * share * share;
+            let head_pa = beyond_pa.unwrap_or(open.head_pa) * share * share;
             cost.cases.push(case(
                 open.flow_m3_s,
                 share * secondary_m3_s,

@@ -3,8 +3,10 @@
 //! Each combination is solved from the state with everything open, and what is seen of it is added up in the order of
 //! combinations, so the outcome does not depend on how many threads share the work.
 
-use super::monotone::{self, Proved, WhyNot};
-use super::sets::{Mask, minimal, smallest_hitting, smallest_trips};
+use super::counted::{Counted, choose, counted};
+use super::kept::looked_at;
+use super::monotone::{Houses, Proved, WhyNot, prove_between};
+use super::sets::{Mask, minimal, smallest_hitting, smallest_safe, smallest_trips, some_hitting};
 use super::state::{Facts, read_light, still};
 use super::tally::Tally;
 use super::valves::Closable;
@@ -19,14 +21,34 @@ use std::ops::ControlFlow;
 pub const ALL_UP_TO: usize = 16;
 /// Valves beyond which a mask cannot tell them apart.
 pub const MOST: usize = 60;
-/// Combinations drawn at random beyond [`ALL_UP_TO`] valves.
-const SAMPLE: usize = 4096;
-/// Most combinations of few shut and few open valves looked at beyond [`ALL_UP_TO`] valves.
-const FEW: usize = 24_000;
-/// Safe sets on the way to the smallest ones before the list is given up.
-const HITTING: usize = 20_000;
+/// Tripping sets of a sample up to which all smallest safe sets are listed, and safe sets on the way.
+const HITTING: usize = 500;
+/// Tripping sets of a sample that are made as small as can be.
+const SHRUNK: usize = 64;
+/// Smallest sets beyond which they are not searched for one by one.
+const LISTED: f64 = 2000.0;
+/// Combinations asked of the house itself, to find one of fewest valves shut that trips.
+const ASKED: usize = 2000;
 /// Seed of the sample, printed with it.
 pub const SEED: u64 = 20_261_125;
+
+/// How much is looked at beyond [`ALL_UP_TO`] valves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Extent {
+    /// Most combinations of few shut and few open valves.
+    pub few: usize,
+    /// Combinations drawn at random of the rest.
+    pub drawn: usize,
+}
+
+impl Default for Extent {
+    fn default() -> Self {
+        Self {
+            few: 24_000,
+            drawn: 4096,
+        }
+    }
+}
 
 /// How a statement about all combinations was reached.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,8 +81,12 @@ pub struct Combinations {
     pub total: f64,
     /// Smallest sets of shut valves that trip the unit.
     pub trips: Vec<Mask>,
-    /// Smallest sets that keep the unit safe when left open, `None` where too many to list exactly.
-    pub safe: Option<Vec<Mask>>,
+    /// Smallest sets that keep the unit safe when left open.
+    pub safe: Vec<Mask>,
+    /// Whether that list is complete for what it rests on; else it is one set that was found.
+    pub safe_listed: bool,
+    /// Bounds by counts of valves, where the sets are too many to be listed.
+    pub counted: Option<Counted>,
 }
 
 /// What is asked of the combinations.
@@ -75,6 +101,10 @@ pub struct Asked<'a> {
     pub spots: &'a [ElementId],
     /// Keep every combination.
     pub keep: bool,
+    /// How much to look at where not all can be.
+    pub extent: Extent,
+    /// Look for sets; else counts and extremes are enough.
+    pub sets: bool,
     /// Told how many are done of how many.
     pub progress: &'a (dyn Fn(usize, usize) + Sync),
     /// Asked between blocks.
@@ -108,45 +138,120 @@ pub fn combinations(asked: &Asked<'_>) -> Result<Combinations, Ended> {
     let (masks, reached) = if n <= ALL_UP_TO {
         (Masks::All(1 << n), Reached::All)
     } else {
-        let (masks, reached) = some_masks(n);
+        let (masks, reached) = some_masks(n, asked.extent);
         (Masks::Some(masks), reached)
     };
     let tally = solve_all(asked, &masks)?;
-    let trips = match reached {
-        Reached::All => {
-            let mut tripping = vec![false; 1 << n];
-            for mask in &tally.trips {
-                tripping[*mask as usize] = true;
-            }
-            smallest_trips(n as u32, &tripping)
-        }
-        Reached::Sampled { .. } => minimal(tally.trips.clone()),
-    };
-    let proved = match reached {
-        Reached::All => Err(WhyNot::NotNeeded),
-        Reached::Sampled { .. } => monotone::prove(asked.network, asked.base, asked.valves),
-    };
-    // sets that are only sure to trip, and not the smallest, do not replace those that were met
-    let trips = match &proved {
-        Ok(proved) if proved.exact => proved.trips.clone(),
-        _ => trips,
-    };
-    // what has no answer may trip: a set is called safe only if it keeps clear of that too
-    let doubtful = trips
-        .iter()
-        .copied()
-        .chain(tally.unanswered.iter().map(|(mask, _)| *mask));
-    let safe = match &proved {
-        Ok(proved) => Some(proved.safe.clone()),
-        Err(_) => smallest_hitting(&minimal(doubtful.collect()), HITTING),
-    };
-    Ok(Combinations {
-        tally,
+    let unanswered = || tally.unanswered.iter().map(|(mask, _)| *mask);
+    let mut found = Combinations {
         reached,
-        proved,
+        proved: Err(WhyNot::NotNeeded),
         total: 2f64.powi(n as i32),
-        trips,
-        safe,
+        trips: Vec::new(),
+        safe: Vec::new(),
+        safe_listed: true,
+        counted: None,
+        tally: Tally::new(0, 0, false),
+    };
+    if !asked.sets {
+        found.tally = tally;
+        return Ok(found);
+    }
+    if reached == Reached::All {
+        let mut tripping = vec![false; 1 << n];
+        tally
+            .trips
+            .iter()
+            .for_each(|m| tripping[*m as usize] = true);
+        found.trips = smallest_trips(n as u32, &tripping);
+        // what has no answer may trip: a set is called safe only if it keeps clear of that too
+        unanswered().for_each(|m| tripping[m as usize] = true);
+        found.safe = smallest_safe(n as u32, &tripping);
+        found.tally = tally;
+        return Ok(found);
+    }
+    (found.proved, found.counted) = bounds(asked);
+    match &found.proved {
+        Ok(proved) => {
+            // sets that are only sure to trip, and not the smallest, do not replace those that were met
+            found.trips = match proved.exact {
+                true => proved.trips.clone(),
+                false => shrunk(asked, &tally.trips),
+            };
+            found.safe = proved.safe.clone();
+        }
+        Err(_) => {
+            let mut trips = shrunk(asked, &tally.trips);
+            let doubtful = || trips.iter().copied().chain(tally.trips.iter().copied());
+            let hit = minimal(doubtful().chain(unanswered()).collect());
+            let sure = found.counted.as_ref().and_then(|c| c.least_safe);
+            let listed = (sure.is_none() && hit.len() <= HITTING)
+                .then(|| smallest_hitting(&hit, HITTING))
+                .flatten();
+            found.safe_listed = listed.is_some();
+            found.safe =
+                listed.unwrap_or_else(|| sure.or_else(|| some_hitting(&hit)).into_iter().collect());
+            if let Some(counted) = &found.counted {
+                trips.extend(first_to_trip(asked, &counted.ask));
+                trips = minimal(trips);
+            }
+            found.trips = trips;
+        }
+    }
+    found.tally = tally;
+    Ok(found)
+}
+
+/// Sets proved one by one, or by counts where they are too many for that.
+fn bounds(asked: &Asked<'_>) -> (Result<Proved, WhyNot>, Option<Counted>) {
+    let houses = match Houses::of(asked.network, asked.base, asked.valves) {
+        Ok(Some(houses)) => houses,
+        Ok(None) => return (Err(WhyNot::NotNeeded), None),
+        Err(why) => return (Err(why), None),
+    };
+    let by_count = counted(asked.network, asked.valves, &houses).ok();
+    if by_count.as_ref().is_some_and(|c| c.sets() > LISTED) {
+        return (Err(WhyNot::TooMany), by_count);
+    }
+    match prove_between(asked.network, &houses, asked.valves) {
+        Err(WhyNot::TooMany) => (Err(WhyNot::TooMany), by_count),
+        proved => (proved, None),
+    }
+}
+
+/// Tripping sets, the smallest of those met, each with valves opened again for as long as it still trips.
+fn shrunk(asked: &Asked<'_>, trips: &[Mask]) -> Vec<Mask> {
+    let (network, base) = (asked.network, asked.base);
+    let (solver, ways) = (Solver::new(network), ways(asked.valves));
+    let Ok(mut states) = solver.states(base, &ways) else {
+        return minimal(trips.to_vec());
+    };
+    let mut trips_at = |mask: Mask| match states.solve(mask) {
+        Ok(light) => read_light(network, base, &light, mask).trips(),
+        Err(SolveError::NothingMoves) => still(network, base, mask).trips(),
+        Err(_) => false,
+    };
+    let mut out: Vec<Mask> = Vec::new();
+    for mut mask in minimal(trips.to_vec()).into_iter().take(SHRUNK) {
+        for valve in 0..asked.valves.len() {
+            let less = mask & !(1 << valve);
+            if less != mask && trips_at(less) {
+                mask = less;
+            }
+        }
+        out.push(mask);
+    }
+    minimal(out)
+}
+
+/// The first of some combinations that trips.
+fn first_to_trip(asked: &Asked<'_>, masks: &[Mask]) -> Option<Mask> {
+    let masks = &masks[..masks.len().min(ASKED)];
+    // few at a time: the first is often near the front
+    masks.chunks(64).find_map(|some| {
+        let facts = looked_at(asked, some);
+        let first = facts.iter().flatten().find(|f| f.trips());
+        first.map(|f| f.shut)
     })
 }
 
@@ -212,7 +317,7 @@ fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Result<Tally, Ended> {
 }
 
 /// Few shut, few open, and a seeded sample of the rest.
-fn some_masks(n: usize) -> (Vec<Mask>, Reached) {
+fn some_masks(n: usize, extent: Extent) -> (Vec<Mask>, Reached) {
     let all: Mask = (1 << n) - 1;
     let mut masks: BTreeSet<Mask> = BTreeSet::from([0, all]);
     // the same number of levels from both ends, as many as the budget allows; at least one
@@ -227,7 +332,7 @@ fn some_masks(n: usize) -> (Vec<Mask>, Reached) {
                     .map(move |b| m | 1 << b)
             })
             .collect();
-        if levels >= 1 && masks.len() + 2 * next.len() > FEW {
+        if levels >= 1 && masks.len() + 2 * next.len() > extent.few {
             break;
         }
         masks.extend(next.iter().flat_map(|&m| [m, all ^ m]));
@@ -236,7 +341,7 @@ fn some_masks(n: usize) -> (Vec<Mask>, Reached) {
     }
     let before = masks.len();
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
-    for _ in 0..SAMPLE {
+    for _ in 0..extent.drawn {
         // every number of shut valves alike, so that half-shut houses do not drown the rest
         let shut = random.random_range(levels..=n.saturating_sub(levels).max(levels));
         let mut mask: Mask = 0;
@@ -271,6 +376,42 @@ impl Combinations {
     /// How many of the solved combinations trip.
     pub fn tripping(&self) -> usize {
         self.tally.tripping
+    }
+
+    /// With up to how many valves shut, whichever, it does not trip, and from how many shut on it always does: by all
+    /// combinations of such numbers, or by bounds. `None` where neither says so.
+    pub fn whichever(&self) -> (Option<usize>, Option<usize>) {
+        let levels = &self.tally.levels;
+        let valves = levels.len().saturating_sub(1);
+        let open_end = |k: usize| {
+            self.tally
+                .unanswered
+                .iter()
+                .any(|(mask, _)| mask.count_ones() as usize == k)
+        };
+        let all_of = |k: usize, tripping: bool| {
+            levels[k].is_some_and(|l| {
+                let trips = if tripping { l.solved } else { 0 };
+                l.solved as f64 == choose(valves, k) && l.tripping == trips
+            }) && !open_end(k)
+        };
+        let never = (0..levels.len()).take_while(|k| all_of(*k, false)).count();
+        let always = (0..levels.len())
+            .rev()
+            .take_while(|k| all_of(*k, true))
+            .count();
+        let never = never.checked_sub(1);
+        let always = (always > 0).then(|| levels.len() - always);
+        let Some(counted) = &self.counted else {
+            return (never, always);
+        };
+        let both = always.zip(counted.trips_from);
+        (
+            never.max(counted.safe_up_to),
+            both.map(|(a, b)| a.min(b))
+                .or(always)
+                .or(counted.trips_from),
+        )
     }
 
     /// Least and greatest flow by number of open valves, m³/s: (open, least, greatest).

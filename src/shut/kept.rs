@@ -3,7 +3,11 @@
 use super::enumerate::{Asked, Combinations, ways};
 use super::sets::Mask;
 use super::state::{Facts, read_light, still};
+use super::valves::ClosableKind;
 use crate::solve::{SolveError, Solver};
+
+/// Water that does not count as more, m³.
+const LITTLE_M3: f64 = 1e-6;
 
 /// What leaving one valve open gives, with everything else shut.
 #[derive(Clone, Debug, PartialEq)]
@@ -55,28 +59,84 @@ pub fn kept_open(asked: &Asked<'_>, found: &Combinations) -> Vec<Kept> {
     rows
 }
 
-/// Valves (rows of the list) that, always open, are enough by `enough`, which is asked with everything else shut: those with
-/// most water first, as few as that order needs; `None` if all together are not.
+/// Valves that never shut, and the house with everything else shut.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeftOpen {
+    /// The valves.
+    pub open: Mask,
+    /// Solved with all of them open together and everything else shut.
+    pub facts: Facts,
+}
+
+/// Of some sets of valves the one that leaves the largest margin, then most water, with everything else shut.
+pub fn best_of(asked: &Asked<'_>, sets: &[Mask]) -> Option<LeftOpen> {
+    let all = all_of(asked.valves.len());
+    let shut: Vec<Mask> = sets.iter().map(|open| all & !open).collect();
+    let facts = looked_at(asked, &shut);
+    let solved = sets.iter().zip(facts).filter_map(|(open, facts)| {
+        let (open, facts) = (*open, facts?);
+        Some(LeftOpen { open, facts })
+    });
+    // the first on a tie
+    solved.fold(None, |best: Option<LeftOpen>, next| match best {
+        Some(best) if !better(&next.facts, &best.facts) => Some(best),
+        _ => Some(next),
+    })
+}
+
+fn better(a: &Facts, b: &Facts) -> bool {
+    let order = a.margin.total_cmp(&b.margin);
+    order.then(a.water_m3.total_cmp(&b.water_m3)).is_gt()
+}
+
+/// Valves that, always open beside those of `from`, are enough by `enough`, which is asked with everything else shut: again
+/// and again the one that then brings most water, or a zone and a valve behind it where none alone brings any; `None` if
+/// all together are not enough.
 pub fn enough_open(
     asked: &Asked<'_>,
-    rows: &[Kept],
+    from: Mask,
     enough: &dyn Fn(&Facts, Mask) -> bool,
-) -> Option<Vec<usize>> {
-    let all = all_of(asked.valves.len());
-    let mut order: Vec<usize> = (0..rows.len()).collect();
-    order.sort_by(|a, b| {
-        let water = rows[*b].water_m3.total_cmp(&rows[*a].water_m3);
-        water.then(a.cmp(b))
-    });
-    let mut kept: Mask = 0;
-    for (k, row) in order.iter().enumerate() {
-        kept |= 1 << rows[*row].valve;
-        let facts = looked_at(asked, &[all & !kept]).pop().flatten()?;
-        if enough(&facts, kept) {
-            return Some(order[..=k].to_vec());
-        }
+) -> Option<LeftOpen> {
+    let n = asked.valves.len();
+    let all = all_of(n);
+    let at = |open: Mask| looked_at(asked, &[all & !open]).pop().flatten();
+    let mut now = LeftOpen {
+        open: from,
+        facts: at(from)?,
+    };
+    while !enough(&now.facts, now.open) {
+        let left: Vec<Mask> = (0..n)
+            .map(|v| 1 << v)
+            .filter(|v| v & now.open == 0)
+            .collect();
+        let with = |more: &[Mask]| {
+            let masks: Vec<Mask> = more.iter().map(|m| all & !(now.open | m)).collect();
+            let facts = looked_at(asked, &masks);
+            let solved = more.iter().zip(facts).filter_map(|(m, f)| Some((*m, f?)));
+            solved.fold(None, |best: Option<(Mask, Facts)>, next| match best {
+                Some(best) if next.1.water_m3 <= best.1.water_m3 => Some(best),
+                _ => Some(next),
+            })
+        };
+        let gains = |best: &(Mask, Facts)| best.1.water_m3 > now.facts.water_m3 + LITTLE_M3;
+        let best = with(&left).filter(gains).or_else(|| {
+            let zones = left.iter().filter(|v| {
+                let valve = asked.valves.get(v.trailing_zeros() as usize);
+                valve.is_some_and(|v| matches!(v.kind, ClosableKind::Zone(_)))
+            });
+            let pairs: Vec<Mask> = zones
+                .flat_map(|zone| left.iter().map(move |v| zone | v))
+                .filter(|pair| pair.count_ones() == 2)
+                .collect();
+            with(&pairs).filter(gains)
+        });
+        let (more, facts) = best?;
+        now = LeftOpen {
+            open: now.open | more,
+            facts,
+        };
     }
-    None
+    Some(now)
 }
 
 /// A mask with all of `n` valves.

@@ -1,8 +1,10 @@
 //! What happens when valves close: every combination, least flow, water left in circulation, short cycling.
 
 pub mod admissible;
+pub mod alike;
 pub mod bypass;
 pub mod cost;
+pub mod counted;
 pub mod cycle;
 pub mod defrost;
 pub mod edge;

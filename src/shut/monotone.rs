@@ -12,14 +12,13 @@
 
 use super::admissible;
 use super::sets::{Mask, hit_one, minimal};
-use super::state::read_light;
 use super::valves::Closable;
 use crate::hydraulics::liquid;
 use crate::network::{ElementId, Law, Network, PartLaw, PumpControl};
 use crate::solve::{Light, Setting, SolveError, Solver};
 
 /// Solves after which the search is given up.
-const SOLVES: usize = 40_000;
+const SOLVES: usize = 8_000;
 /// Tripping sets up to which the number of tripping combinations is counted (2ⁿ terms).
 const COUNTED: usize = 16;
 
@@ -115,32 +114,78 @@ pub fn provable(network: &Network, base: &Setting, valves: &[Closable]) -> Resul
 /// How far the flow of a state may be off, share: beyond what the solver leaves ([`crate::solve::Light`]).
 const GUARD: f64 = 1e-6;
 
+/// Two houses of constant properties between which a house lies, for which the claim holds.
+pub struct Houses {
+    /// Loses at least as much everywhere.
+    pub hard: Network,
+    /// Loses at most as much everywhere.
+    pub easy: Network,
+    /// The setting of both, heat left out.
+    pub setting: Setting,
+    /// Flows through the source at which it is decided, kg/s: a combination of the easier house under the first is sure to
+    /// trip, one of the harder house that is not under the second is sure not to.
+    pub least_kg_s: (f64, f64),
+    /// Coldest and hottest water that was allowed for, °C; `None` where its properties are constant.
+    pub water_c: Option<(f64, f64)>,
+}
+
+impl Houses {
+    /// Of a house in a setting; `None` where there is no least flow.
+    ///
+    /// # Errors
+    /// Why the claim does not hold.
+    pub fn of(
+        network: &Network,
+        base: &Setting,
+        valves: &[Closable],
+    ) -> Result<Option<Self>, WhyNot> {
+        provable(network, base, valves)?;
+        let source = network.sources.first().ok_or(WhyNot::Pumps)?;
+        let Some(least_m3_s) = source.least_flow_m3_s else {
+            return Ok(None);
+        };
+        if !network.fluids.iter().all(|f| liquid(f).is_constant()) {
+            let between = admissible::between(network, base)?;
+            // as litres, whatever the water's temperature at the source is
+            let short_kg_s = least_m3_s * between.rho.0 * (1.0 - 2.0 * GUARD);
+            let sure_kg_s = least_m3_s * between.rho.1 * (1.0 + GUARD);
+            return Ok(Some(Self {
+                hard: between.hard,
+                easy: between.easy,
+                setting: between.setting,
+                least_kg_s: (short_kg_s, sure_kg_s),
+                water_c: Some(between.water_c),
+            }));
+        }
+        let fluid = network.fluids.get(network.element(source.body).fluid);
+        let at = fluid.and_then(|f| liquid(f).at(base.flow_c).ok());
+        let rho_kg_m3 = at.ok_or(WhyNot::Water)?.rho_kg_m3;
+        let mut house = network.clone();
+        for (id, law) in &base.law {
+            house.graph[*id].law = law.clone();
+        }
+        let mut setting = base.clone();
+        setting.law.clear();
+        // flows do not depend on heat here
+        setting.heat = false;
+        // as `Facts::trips` has it
+        let least_kg_s = least_m3_s * rho_kg_m3 * (1.0 - GUARD);
+        Ok(Some(Self {
+            hard: house.clone(),
+            easy: house,
+            setting,
+            least_kg_s: (least_kg_s, least_kg_s),
+            water_c: None,
+        }))
+    }
+}
+
 /// Finds the smallest tripping and safe sets of a house for which the claim holds.
 ///
 /// # Errors
 /// Why it does not, or why the search ended.
 pub fn prove(network: &Network, base: &Setting, valves: &[Closable]) -> Result<Proved, WhyNot> {
-    provable(network, base, valves)?;
-    let all_constant = network.fluids.iter().all(|f| liquid(f).is_constant());
-    let count_of = |family: &Family| count(valves.len(), &family.least);
-    if all_constant {
-        // flows do not depend on heat here
-        let mut cold = base.clone();
-        cold.heat = false;
-        let family = family(network, &cold, valves, &|network, light, mask| {
-            read_light(network, &cold, light, mask).trips()
-        })?;
-        return Ok(Proved {
-            tripping: count_of(&family).map(|n| (n, n)),
-            trips: family.least,
-            safe: family.hitting,
-            exact: true,
-            solves: family.asked,
-            water_c: None,
-        });
-    }
-    let source = network.sources.first().ok_or(WhyNot::Pumps)?;
-    let Some(least_m3_s) = source.least_flow_m3_s else {
+    let Some(houses) = Houses::of(network, base, valves)? else {
         // nothing trips where nobody says on what
         return Ok(Proved {
             trips: Vec::new(),
@@ -151,24 +196,38 @@ pub fn prove(network: &Network, base: &Setting, valves: &[Closable]) -> Result<P
             water_c: None,
         });
     };
-    let between = admissible::between(network, base)?;
-    let kg_s = |light: &Light<'_>| light.flow_kg_s(source.body).abs();
-    // as litres, whatever the water's temperature at the source is
-    let sure_kg_s = least_m3_s * between.rho.1 * (1.0 + GUARD);
-    let may = family(&between.hard, &between.setting, valves, &|_, light, _| {
-        kg_s(light) < sure_kg_s
-    })?;
-    let short_kg_s = least_m3_s * between.rho.0 * (1.0 - 2.0 * GUARD);
-    let must = family(&between.easy, &between.setting, valves, &|_, light, _| {
-        kg_s(light) < short_kg_s
-    })?;
+    prove_between(network, &houses, valves)
+}
+
+/// The same between two houses that are known.
+///
+/// # Errors
+/// Why the search ended.
+pub fn prove_between(
+    network: &Network,
+    houses: &Houses,
+    valves: &[Closable],
+) -> Result<Proved, WhyNot> {
+    let source = network.sources.first().ok_or(WhyNot::Pumps)?;
+    let under = |house: &Network, kg_s: f64| {
+        family(house, &houses.setting, valves, &|_, light, _| {
+            light.flow_kg_s(source.body).abs() < kg_s
+        })
+    };
+    let count_of = |family: &Family| count(valves.len(), &family.least);
+    let may = under(&houses.hard, houses.least_kg_s.1)?;
+    let must = match houses.water_c {
+        None => may.clone(),
+        Some(_) => under(&houses.easy, houses.least_kg_s.0)?,
+    };
+    let twice = usize::from(houses.water_c.is_some());
     Ok(Proved {
         exact: may.least == must.least,
         tripping: count_of(&must).zip(count_of(&may)),
         trips: must.least,
         safe: may.hitting,
-        solves: may.asked + must.asked,
-        water_c: Some(between.water_c),
+        solves: may.asked + twice * must.asked,
+        water_c: houses.water_c,
     })
 }
 

@@ -55,6 +55,7 @@ pub fn in_file(asked: &Asked<'_>) -> Result<Vec<Window>, SolveError> {
             base: &without,
             spots: &[b.element],
             keep: false,
+            sets: false,
             progress: &|_, _| {},
             ..*asked
         }) else {
@@ -93,6 +94,16 @@ pub fn leaks(
     list.filter(|(_, share)| *share > 1e-6)
         .map(|(b, share)| (b.name.clone(), share, state.in_c[body]))
         .collect()
+}
+
+/// Pressure difference at the first place with a state's flows, Pa: what the house loses beyond it.
+pub fn pressure_at(spots: &[((PlaceId, PlaceId), Stands)], state: Option<&State>) -> Option<f64> {
+    let first = spots
+        .iter()
+        .find(|(_, stands)| matches!(stands, Stands::FirstPlace(_)));
+    let (((flow, back), _), state) = first.zip(state)?;
+    let pa = |place: &PlaceId| state.pressure_pa.get(place.index()).copied().flatten();
+    Some((pa(flow)? - pa(back)?).abs())
 }
 
 /// Where an overflow valve would be put: the first place, and the far end of the index circuit.

@@ -42,6 +42,45 @@ pub fn smallest_trips(valves: u32, trips: &[bool]) -> Vec<Mask> {
     found
 }
 
+/// The smallest sets of valves that keep the unit safe when left open, from the outcome of all 2ⁿ states: no state in which
+/// they are open is one of `trips[shut]`.
+pub fn smallest_safe(valves: u32, trips: &[bool]) -> Vec<Mask> {
+    let mut below: Vec<bool> = trips.to_vec();
+    for bit in 0..valves {
+        for mask in 0..below.len() {
+            if mask & (1 << bit) != 0 && below[mask ^ (1 << bit)] {
+                below[mask] = true;
+            }
+        }
+    }
+    let all = below.len() - 1;
+    let mut found: Vec<Mask> = (0..below.len())
+        .filter(|open| !below[all ^ open])
+        .filter(|open| {
+            (0..valves).all(|bit| open & (1 << bit) == 0 || below[(all ^ open) | (1 << bit)])
+        })
+        .map(|m| m as Mask)
+        .collect();
+    found.sort_by_key(|m| (m.count_ones(), *m));
+    found
+}
+
+/// A set of few valves that shares a member with each of `sets`: again and again the valve that is in most of those not hit
+/// yet, and the least on a tie. `None` if one of them is empty.
+pub fn some_hitting(sets: &[Mask]) -> Option<Mask> {
+    let (mut left, mut chosen) = (sets.to_vec(), 0);
+    while !left.is_empty() {
+        let count = |b: &u32| left.iter().filter(|set| *set >> b & 1 == 1).count();
+        let best = (0..Mask::BITS).rev().max_by_key(count)?;
+        if count(&best) == 0 {
+            return None;
+        }
+        chosen |= 1 << best;
+        left.retain(|set| set >> best & 1 == 0);
+    }
+    Some(chosen)
+}
+
 /// The smallest sets of valves that share a member with each of `sets`; `None` if there are more than `most` on the
 /// way (the count grows without bound for odd families, and a cut list would not be exact).
 ///
@@ -58,7 +97,7 @@ pub fn smallest_hitting(sets: &[Mask], most: usize) -> Option<Vec<Mask>> {
 }
 
 /// Sets on the way from one family to the next before it is given up.
-const ON_THE_WAY: usize = 20_000;
+const ON_THE_WAY: usize = 2_000;
 
 /// The smallest sets that hit `set` and all that a family of smallest hitting sets hits; `None` if they are too many.
 ///
@@ -107,6 +146,12 @@ mod tests {
             let found = smallest_trips(5, &trips);
             prop_assert_eq!(&found, &minimal(family));
             prop_assert_eq!(smallest_hitting(&found, 1000).unwrap(), naive_safe(5, &trips));
+            prop_assert_eq!(smallest_safe(5, &trips), naive_safe(5, &trips));
+            if let Some(hitting) = some_hitting(&found) {
+                prop_assert!(found.iter().all(|set| set & hitting != 0));
+            } else {
+                prop_assert_eq!(found, vec![0]);
+            }
         }
     }
 
@@ -116,5 +161,7 @@ mod tests {
         assert_eq!(smallest_hitting(&[], 9), Some(vec![0]));
         assert_eq!(smallest_trips(2, &[true; 4]), vec![0]);
         assert_eq!(smallest_hitting(&[0], 9), Some(vec![]));
+        assert_eq!(smallest_safe(2, &[false; 4]), vec![0]);
+        assert_eq!(smallest_safe(2, &[true; 4]), Vec::<Mask>::new());
     }
 }

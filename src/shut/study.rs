@@ -3,9 +3,9 @@
 use super::bypass::{self, Window};
 use super::cost::{self, Cost};
 use super::defrost::{Defrost, defrosts as defrosts_of};
-use super::enumerate::{Asked, Combinations, Ended, MOST, combinations};
-use super::kept::{Kept, enough_open, kept_open};
-use super::overflow::{in_file, leaks, spots, thought_of};
+use super::enumerate::{Asked, Combinations, Ended, Extent, MOST, combinations};
+use super::kept::{Kept, LeftOpen, best_of, enough_open, kept_open};
+use super::overflow::{self, in_file, leaks, spots, thought_of};
 use super::rules::rules as rules_of;
 use super::season::{self, Of, Season};
 use super::sets::Mask;
@@ -25,6 +25,8 @@ use crate::view;
 pub const SIZES_M3: [f64; 9] = [
     0.015, 0.020, 0.030, 0.050, 0.060, 0.080, 0.100, 0.150, 0.200,
 ];
+/// Smallest safe sets of which the best is looked for.
+const SETS_TRIED: usize = 200;
 /// What may be chosen.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Options {
@@ -32,6 +34,8 @@ pub struct Options {
     pub lockshields_open: bool,
     /// Keep every combination, not only counts and extremes.
     pub keep: bool,
+    /// How much to look at where the combinations are too many.
+    pub extent: Extent,
 }
 
 /// Why there is no answer.
@@ -83,8 +87,10 @@ pub struct Shut {
     pub cost: Option<Cost>,
     /// Defrosts in heating and with the diverter on a coil.
     pub defrosts: Vec<Defrost>,
-    /// Valves (indices into `kept_open`) that left open would make up for the water that is short in heating.
-    pub enough_open: Option<Vec<usize>>,
+    /// Where it trips: of the smallest safe sets the one with the largest margin when all else is shut.
+    pub safe_open: Option<LeftOpen>,
+    /// Valves that left open would make up for the water that is short in heating, those of `safe_open` among them.
+    pub enough_open: Option<LeftOpen>,
     /// Volume vessels that a valve shuts off, and which valve; `None` if only all of them together.
     pub cut_off: Vec<(String, Option<usize>)>,
     /// What could not be looked at because a state of it has no converged answer.
@@ -121,10 +127,11 @@ pub fn study(
     let named = Stop::Solve;
     let solver = Solver::new(network);
     let (open, open_state) = facts(network, &solver, &base, 0).map_err(named)?;
-    let thought = if network.bypasses.is_empty() {
-        spots(network, required.as_ref())
-    } else {
-        Vec::new()
+    let spots = spots(network, required.as_ref());
+    let beyond_pa = overflow::pressure_at(&spots, open_state.as_ref());
+    let thought = match network.bypasses.is_empty() {
+        true => spots,
+        false => Vec::new(),
     };
     let (with, places) = bypass::with_valves(network, thought.iter().map(|(ends, _)| *ends));
     let mut fitted = bypass::fitted(&with, &base);
@@ -135,6 +142,8 @@ pub fn study(
         valves: &valves,
         spots: &places,
         keep: options.keep,
+        extent: options.extent,
+        sets: true,
         progress,
         interrupted,
     };
@@ -164,7 +173,8 @@ pub fn study(
         Some(source) => seasons(&asked, source, &[idlest, open], vessel_m3, at),
         None => Vec::new(),
     };
-    let cost = source.and_then(|s| cost::cost(network, s, &open, open_state.as_ref(), at));
+    let cost =
+        source.and_then(|s| cost::cost(network, s, &open, (open_state.as_ref(), beyond_pa), at));
     let flow_of = |mask: Mask| {
         let setting = with_shut(&base, &valves, mask);
         let state = facts(network, &solver, &setting, mask).ok()?.1?;
@@ -182,8 +192,14 @@ pub fn study(
             in_heating(&rules_of(network, s, &valves, (facts, kept), &then, at))
         })
     };
+    let least = found.safe.first().map(|s| s.count_ones());
+    let safe_sets: Vec<Mask> = found.safe.iter().copied().take(SETS_TRIED).collect();
+    let smallest = safe_sets
+        .iter()
+        .filter(|s| **s != 0 && Some(s.count_ones()) == least);
+    let safe_open = best_of(&asked, &smallest.copied().collect::<Vec<_>>());
     let enough_open = (!in_heating(&rules))
-        .then(|| enough_open(&asked, &kept_open, &enough))
+        .then(|| enough_open(&asked, safe_open.map_or(0, |s| s.open), &enough))
         .flatten();
     let always_open = network
         .emitters
@@ -225,6 +241,7 @@ pub fn study(
         special,
         cost,
         defrosts,
+        safe_open,
         enough_open,
         cut_off,
     })

@@ -38,6 +38,7 @@ fn document(
     let options = pipecarry::shut::Options {
         lockshields_open: false,
         keep: false,
+        ..Default::default()
     };
     let heating = &study.network.states[0];
     let few = pipecarry::shut::valves::closable(&study.network, heating).len() <= 7;

@@ -2,7 +2,7 @@
 
 use pipecarry::network::{ElementId, Network, StateKind, expand};
 use pipecarry::shut::bypass;
-use pipecarry::shut::enumerate::{Asked, Combinations, combinations};
+use pipecarry::shut::enumerate::{Asked, Combinations, Extent, combinations};
 use pipecarry::shut::state::{Facts, facts, read, with_shut};
 use pipecarry::shut::valves::{Closable, closable};
 use pipecarry::solve::{Setting, Solver};
@@ -39,6 +39,8 @@ fn all(
         valves,
         spots,
         keep: true,
+        sets: true,
+        extent: Extent::default(),
         progress: &|_, _| {},
         interrupted: &|| false,
     })

@@ -48,6 +48,14 @@ pub(super) struct Out {
     pub smallest_tripping: Vec<Vec<String>>,
     /// Smallest sets of valves that keep it safe while they are open; null where they are too many to list exactly.
     pub smallest_safe: Option<Vec<Vec<String>>>,
+    /// One safe set of few valves; null where there is none.
+    pub one_safe: Option<Vec<String>>,
+    /// With up to so many shut, whichever they are, it does not trip; null where nothing says so.
+    pub never_trips_up_to_shut: Option<usize>,
+    /// With so many shut or more, whichever they are, it always trips; null where nothing says so.
+    pub always_trips_from_shut: Option<usize>,
+    /// Bounds by counts of valves, where sets are too many to be found one by one.
+    pub by_counts: Option<ByCounts>,
     /// Overflow valves, of the file or thought of.
     pub overflow: Vec<Overflow>,
     /// The combination with least water in circulation.
@@ -69,7 +77,31 @@ pub(super) struct Out {
     pub shut_off_vessels: Vec<String>,
     pub four_port: Vec<FourPortOut>,
     pub kept_open: Vec<Kept>,
+    /// Valves that, always open, are enough for the water rules of heating, and for flow where a safe set is among them.
     pub enough_water_if_open: Option<Vec<String>>,
+    /// Solved with those open together and everything else shut.
+    pub enough_water_state: Option<State>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct ByCounts {
+    /// Groups of valves; each list of counts below has one for each.
+    pub groups: Vec<GroupOut>,
+    /// Combinations that are sure to trip.
+    pub sure_to_trip: f64,
+    /// Combinations that are not sure not to trip.
+    pub may_trip: f64,
+    /// With so many of each group shut, whichever, it always trips: least counts.
+    pub trips_if_shut: Vec<Vec<usize>>,
+    /// With so many of each group never shut, whichever, it never trips: least counts.
+    pub safe_if_open: Vec<Vec<usize>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+pub(super) struct GroupOut {
+    /// A manifold, a place, or a valve by itself.
+    pub name: String,
+    pub valves: Vec<String>,
 }
 
 #[derive(Serialize, JsonSchema)]

@@ -4,6 +4,7 @@ use super::super::layout::{self, Table};
 use super::super::prose::Prose;
 use super::{ROWS, Report};
 use crate::quantity::Volume;
+use crate::shut::kept::LeftOpen;
 use crate::shut::special::What;
 use crate::shut::water;
 
@@ -64,6 +65,18 @@ impl Report<'_> {
             self.of_how_many()
         );
         out.say("  ", &text);
+        if let Some(dead) = self
+            .shut
+            .kept_open
+            .iter()
+            .find(|r| r.heat_w <= 0.0 && r.water_m3 <= 0.0)
+        {
+            let text = format!(
+                "{} gives nothing by itself: what it hangs on is shut with the rest.",
+                layout::name(&dead.name, 24)
+            );
+            out.say("  ", &text);
+        }
         out.join(self.alternatives());
         out
     }
@@ -72,28 +85,31 @@ impl Report<'_> {
     fn alternatives(&self) -> Prose {
         let shut = self.shut;
         let mut ways: Vec<String> = Vec::new();
-        let safe = shut.combinations.safe.as_ref().and_then(|s| s.first());
-        if let Some(safe) = safe.filter(|s| **s != 0) {
+        let trips = shut.combinations.tripping() > 0;
+        if let Some(safe) = shut.safe_open.filter(|_| trips) {
             ways.push(format!(
                 "for flow, no thermostatic head on {} (weather compensation instead of the head; other heads set 2 to 3 \
-                 K above the room as a high limit only)",
-                self.set(*safe)
+                 K above the room as a high limit only): {}",
+                self.open(safe.open),
+                self.left_open(&safe)
             ));
         }
         let rule = water::governing(&shut.rules);
         let short_m3 = rule.map_or(0.0, water::Rule::short_m3);
         if short_m3 > 0.0 {
-            if let Some(rows) = &shut.enough_open {
-                let chosen: Vec<_> = rows.iter().filter_map(|r| shut.kept_open.get(*r)).collect();
-                let names: Vec<String> = chosen.iter().map(|r| layout::name(&r.name, 24)).collect();
-                let (water_m3, heat_w) = chosen
-                    .iter()
-                    .fold((0.0, 0.0), |(a, b), r| (a + r.water_m3, b + r.heat_w));
+            if let Some(enough) = &shut.enough_open {
+                let also = shut
+                    .safe_open
+                    .is_some_and(|s| s.open & enough.open == s.open);
                 ways.push(format!(
-                    "for water, always open: {} (together about {} and {} more; solved together, they are enough)",
-                    names.join(", "),
-                    self.speak.show.volume(Volume(water_m3)),
-                    self.speak.power(heat_w)
+                    "for {}, always open: {}: {}",
+                    if trips && also {
+                        "flow and water"
+                    } else {
+                        "water"
+                    },
+                    self.open(enough.open),
+                    self.left_open(enough)
                 ));
             }
             if let Some(m3) = shut.vessel_m3 {
@@ -115,7 +131,6 @@ impl Report<'_> {
         if ways.is_empty() {
             return Prose::default();
         }
-        let trips = shut.combinations.tripping() > 0;
         let what = match (trips, short_m3 > 0.0) {
             (true, true) => "for both",
             (true, false) => "for flow",
@@ -129,6 +144,18 @@ impl Report<'_> {
             out.say(&format!("  {}. ", k + 1), way);
         }
         out
+    }
+
+    /// What there is with some valves open and all else shut.
+    fn left_open(&self, left: &LeftOpen) -> String {
+        let facts = &left.facts;
+        format!(
+            "solved with all else shut, {} ({}), {} in circulation and {} that can leave",
+            self.speak.flow(facts.flow_m3_s),
+            self.margin(facts),
+            self.speak.show.volume(Volume(facts.water_m3)),
+            self.speak.power(facts.heat_w)
+        )
     }
 
     /// States beside the combinations.

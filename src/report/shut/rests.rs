@@ -28,7 +28,8 @@ impl Report<'_> {
     /// How many of all combinations trip, where bounds say it.
     pub(super) fn counted(&self) -> Prose {
         let c = &self.shut.combinations;
-        let Ok(Some((sure, not_sure))) = c.proved.as_ref().map(|p| p.tripping) else {
+        let proved = c.proved.as_ref().ok().and_then(|p| p.tripping);
+        let Some((sure, not_sure)) = proved.or(c.counted.as_ref().map(|c| c.tripping)) else {
             return Prose::default();
         };
         let share = |count: f64| {
@@ -38,15 +39,18 @@ impl Report<'_> {
         };
         let text = if sure == not_sure {
             format!(
-                "By bounds, of all {:.0} combinations {sure:.0} trip ({}).",
-                c.total,
+                "By bounds, of all {} combinations {} trip ({}).",
+                self.many(c.total),
+                self.many(sure),
                 share(sure)
             )
         } else {
             format!(
-                "By bounds, of all {:.0} combinations at least {sure:.0} trip ({}) and at most {not_sure:.0} ({}).",
-                c.total,
+                "By bounds, of all {} combinations at least {} trip ({}) and at most {} ({}).",
+                self.many(c.total),
+                self.many(sure),
                 share(sure),
+                self.many(not_sure),
                 share(not_sure)
             )
         };
@@ -58,7 +62,13 @@ impl Report<'_> {
         match (&c.reached, &c.proved) {
             (Reached::All, _) => "By enumeration: all there are.",
             (_, Ok(proved)) if proved.exact => "By bounds: all there are.",
-            _ => "By sampling: those found; smaller ones may have been missed.",
+            _ if self.fewest() => {
+                "Solved; by enumeration and bounds no set of fewer valves trips. The others are those found by sampling."
+            }
+            _ => {
+                "By sampling: none of these trips any more with one of its valves open again, but smaller ones may have \
+                 been missed."
+            }
         }
     }
 
@@ -70,8 +80,28 @@ impl Report<'_> {
             (_, Ok(_)) => {
                 "By bounds: safe whatever the water's temperatures are; a smaller set may do."
             }
+            _ if c.counted.as_ref().is_some_and(|c| c.least_safe.is_some()) => {
+                "By bounds: safe whatever the water's temperatures are; a smaller set may do."
+            }
             _ => "By sampling: safe in all that was looked at, not proved.",
         }
+    }
+
+    /// A number of combinations, short where it is large.
+    fn many(&self, count: f64) -> String {
+        if count < 1e7 {
+            return format!("{count:.0}");
+        }
+        let power = crate::maths::log10(count).floor();
+        let first = self.speak.show.number(count / 10_f64.powi(power as i32), 2);
+        format!("{first}·10^{power:.0}")
+    }
+
+    /// Whether no set of fewer valves than the smallest printed trips.
+    fn fewest(&self) -> bool {
+        let c = &self.shut.combinations;
+        let smallest = c.trips.first().map(|m| m.count_ones() as usize);
+        smallest.is_some_and(|k| c.whichever().0.is_some_and(|never| never + 1 == k))
     }
 
     pub(super) fn rests(&self) -> Prose {
@@ -92,12 +122,12 @@ impl Report<'_> {
                 drawn,
                 missed_share,
             } => format!(
-                "{} valves make {:.0} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
+                "{} valves make {} combinations. By enumeration: every one with up to {up_to_shut} shut and every \
                  one with up to {up_to_open} open. By sampling: {drawn} of the rest, seed {SEED}; a kind of \
                  combination that makes up less than {} of the rest can be missing (95 % confidence, rule of three). \
                  Extremes of flow, water, heat and loss above are those of what was looked at.",
                 self.shut.valves.len(),
-                c.total,
+                self.many(c.total),
                 format_args!("{:.2} %", missed_share * 100.0)
             ),
         };
@@ -128,6 +158,17 @@ impl Report<'_> {
                 });
             }
             Err(WhyNot::NotNeeded) => {}
+            Err(_) if c.counted.is_some() => {
+                let counted = c.counted.as_ref();
+                text.push_str(&format!(
+                    " By bounds: here a further valve shut can only lower the flow (passive elements, one pump at fixed \
+                     speed), and of valves between the same two places those whose branches pass most lower it most, at \
+                     any temperature that the water can have. So {} counts of valves shut, solved at their ends, speak for \
+                     all combinations. A set that was solved and trips is a fact; how few valves can trip it is proved \
+                     where the report says so.",
+                    counted.map_or(0, |c| c.solves)
+                ));
+            }
             Err(why) => text.push_str(&format!(
                 " The sets above are those found among these: a smaller one between may have been missed. Bounds \
                  cannot be used: {}.",

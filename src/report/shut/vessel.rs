@@ -104,9 +104,18 @@ impl Report<'_> {
             out.say("  ", &text);
         }
         if let Some(case) = cost.cases.first() {
+            let what = match (cost.head_known, &cost.in_file) {
+                (_, Some(_)) => "what it gives in that state",
+                (true, None) => {
+                    "what the house loses beyond the first place, which the unit's own pump then need not give"
+                }
+                (false, None) => {
+                    "an upper estimate: as much head as the unit's own pump gives today"
+                }
+            };
             let text = format!(
-                "The second pump takes about {} at the first of these flows (30 % efficiency, 4910 hours a year; EN \
-                 14825).",
+                "The second pump takes about {} at the first of these flows ({what}; 30 % efficiency; 4910 hours a year, \
+                 EN 14825). Its energy is at most that of the table: where valves close and it slows down, it takes less.",
                 self.speak.power(case.pump.0)
             );
             out.say("  ", &text);
