@@ -35,6 +35,7 @@ fn state(shut: &Shut, f: &Facts) -> State {
         water_m3: rounded(f.water_m3),
         heat_w: rounded(f.heat_w),
         valve_loss_pa: f.valve_dp_pa.and_then(|(pa, _)| rounded(pa)),
+        valve_flow_m3_h: f.valve_flow_m3_s.and_then(|q| rounded(q * 3600.0)),
         return_c: f.return_c.and_then(rounded),
         head_pa: rounded(f.head_pa),
     }
@@ -165,7 +166,7 @@ fn counts(network: &Network, shut: &Shut, counted: &Counted) -> ByCounts {
             .groups
             .iter()
             .map(|g| GroupOut {
-                name: alike::name(network, &shut.valves, g),
+                name: alike::name(network, &shut.valves, &counted.groups, g),
                 valves: g
                     .valves
                     .iter()
@@ -338,6 +339,7 @@ row! {
         water_m3: Option<f64>,
         heat_w: Option<f64>,
         valve_loss_pa: Option<f64>,
+        valve_flow_m3_h: Option<f64>,
         return_c: Option<f64>,
         head_pa: Option<f64>,
     }
@@ -356,6 +358,7 @@ pub fn combinations(shut: &Shut) -> String {
             water_m3: s.water_m3,
             heat_w: s.heat_w,
             valve_loss_pa: s.valve_loss_pa,
+            valve_flow_m3_h: s.valve_flow_m3_h,
             return_c: s.return_c,
             head_pa: s.head_pa,
         }

@@ -19,6 +19,7 @@ use crate::shut::season::Of;
 use crate::shut::state::Facts;
 use crate::shut::{Shut, water};
 use crate::survey::Units;
+use crate::view::limits::limit;
 
 /// Rows printed of a table of valves.
 const ROWS: usize = 12;
@@ -345,14 +346,28 @@ impl Report<'_> {
         else {
             return Prose::default();
         };
-        let text = format!(
-            "The largest loss across an open valve{} is {} at {}, with shut: {}. Valves tend to hiss above about 20 to \
-             30 kPa (published article; see the catalogue's limits).",
+        let emitter = &self.network.emitters[e].name;
+        let limit = limit(self.network, "thermostatic valve", Some(emitter));
+        let over = limit.as_ref().map_or("", |l| match pa > l.value {
+            true => "IT MAY HISS: ",
+            false => "Quiet: ",
+        });
+        let mut text = format!(
+            "{over}the largest loss across an open valve{} is {} at {emitter}, with shut: {}.",
             self.among(),
             self.speak.pressure(pa),
-            self.network.emitters[e].name,
             self.set(mask)
         );
+        if let Some(limit) = limit {
+            text.push_str(&format!(
+                " The limit is {} (published article: valves tend to hiss above 20 to 30 kPa).",
+                self.speak.pressure(limit.value)
+            ));
+        }
+        let through = loudest.and_then(|f| f.valve_flow_m3_s);
+        if let Some(m3_s) = through {
+            text.push_str(&format!(" It then passes {}.", self.speak.flow(m3_s)));
+        }
         let mut out = Prose::headed("Noise at valves");
         out.say("  ", &text);
         out

@@ -32,9 +32,14 @@ pub enum Side {
 }
 
 /// Pressure differences at which branches are compared, between the ends of a range.
-const POINTS: usize = 256;
+const POINTS: usize = 128;
+/// A pressure difference across the branch of an emitter, Pa, where none is known.
+const USUAL_PA: f64 = 10_000.0;
 /// What inverting a loss may be off, share.
 const GUARD: f64 = 1e-9;
+/// Flows at one pressure difference that differ by more than this factor part a group in two: counts of loops and of large
+/// radiators say little when they are added up.
+const APART: f64 = 1.6;
 
 /// The valves that can close by groups, in the order of their first valve. Zones and what is part of one stand alone.
 pub fn groups(network: &Network, valves: &[Closable]) -> Vec<Group> {
@@ -66,12 +71,44 @@ pub fn groups(network: &Network, valves: &[Closable]) -> Vec<Group> {
     out
 }
 
-/// What a group is called: its manifold, else its place; a valve by itself by its own name.
-pub fn name(network: &Network, valves: &[Closable], group: &Group) -> String {
+/// Parts groups where their branches differ much in what they carry at one pressure difference; the parts of each stand
+/// in the order of what they carry, least first. `house` has one fluid of constant properties.
+pub fn parted(
+    house: &Network,
+    valves: &[Closable],
+    groups: Vec<Group>,
+    at: Properties,
+) -> Vec<Group> {
+    let mut out = Vec::new();
+    for group in groups {
+        let carries = |v: usize| carried(house, branch(house, &valves[v]), at, USUAL_PA);
+        let mut flows: Vec<(f64, usize)> = group.valves.iter().map(|v| (carries(*v), *v)).collect();
+        flows.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let parts = flows.chunk_by(|a, b| b.0 <= APART * a.0);
+        out.extend(parts.map(|part| {
+            let mut valves: Vec<usize> = part.iter().map(|(_, v)| *v).collect();
+            valves.sort_unstable();
+            let ends = group.ends;
+            Group { valves, ends }
+        }));
+    }
+    out
+}
+
+/// What a group is called: its manifold or its place where it holds all that can close there, else its valves.
+pub fn name(network: &Network, valves: &[Closable], all: &[Group], group: &Group) -> String {
+    let own = |v: &usize| valves.get(*v).map_or_else(String::new, |v| v.name.clone());
+    let first = || group.valves.first().map_or_else(String::new, own);
     let Some((flow, _)) = group.ends.filter(|_| group.valves.len() > 1) else {
-        let own = group.valves.first().and_then(|v| valves.get(*v));
-        return own.map_or_else(String::new, |v| v.name.clone());
+        return first();
     };
+    if all.iter().filter(|g| g.ends == group.ends).count() > 1 {
+        let last = group.valves.last().map_or_else(String::new, own);
+        return match group.valves.len() {
+            0..4 => group.valves.iter().map(own).collect::<Vec<_>>().join("/"),
+            _ => format!("{} … {last}", first()),
+        };
+    }
     let bar = network.manifolds.iter().find(|m| m.bars.0 == flow);
     let place = &network.graph[flow];
     let user = place.user.as_ref().unwrap_or(&place.name);
@@ -104,7 +141,7 @@ pub fn put_in_order(
         .iter()
         .map(|v| branch(house, &valves[*v]).to_vec())
         .collect();
-    let middle_pa = range.map_or(10_000.0, |(from, to)| (from * to).sqrt());
+    let middle_pa = range.map_or(USUAL_PA, |(from, to)| (from * to).sqrt());
     let mut order: Vec<(f64, usize)> = branches
         .iter()
         .enumerate()
@@ -200,7 +237,7 @@ fn carried(house: &Network, branch: &[ElementId], at: Properties, pa: f64) -> f6
         } else {
             0.5 * (low + high)
         };
-        if (next - x).abs() <= 1e-13 * high {
+        if (next - x).abs() <= 1e-11 * high {
             return next;
         }
         x = next;

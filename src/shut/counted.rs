@@ -11,13 +11,13 @@
 //! most H; in a network of ways in series and in parallel a group's difference is then at least what it is with everything
 //! open. That is the range for "is sure to trip".
 
-use super::alike::{Group, Side, falls_by, groups, is_series_parallel, put_in_order};
+use super::alike::{Group, Side, falls_by, groups, is_series_parallel, parted, put_in_order};
 use super::enumerate::ways;
 use super::monotone::{Houses, WhyNot};
 use super::sets::Mask;
 use super::valves::Closable;
 use crate::fluid::Properties;
-use crate::hydraulics::{liquid, pump};
+use crate::hydraulics::pump;
 use crate::network::{Law, Network, PumpControl};
 use crate::solve::{Setting, SolveError, Solver};
 use std::ops::ControlFlow;
@@ -57,15 +57,12 @@ pub struct Counted {
 impl Counted {
     /// How many smallest sets there are at least, for a search that would list them one by one.
     pub fn sets(&self) -> f64 {
-        let patterns = match self.trips.is_empty() {
-            true => &self.safe,
-            false => &self.trips,
-        };
         let each = |counts: &Vec<usize>| -> f64 {
             let groups = self.groups.iter().zip(counts);
             groups.map(|(g, k)| choose(g.valves.len(), *k)).product()
         };
-        patterns.iter().map(each).sum()
+        let sum = |patterns: &[Vec<usize>]| patterns.iter().map(each).sum::<f64>();
+        sum(&self.trips).max(sum(&self.safe))
     }
 }
 
@@ -75,14 +72,21 @@ impl Counted {
 /// [`WhyNot::TooMany`] where the counts are too many or no two valves are alike, [`WhyNot::Unanswered`].
 pub fn counted(network: &Network, valves: &[Closable], houses: &Houses) -> Result<Counted, WhyNot> {
     let least_kg_s = houses.least_kg_s;
-    let of_valves = groups(network, valves);
+    let mut of_valves = groups(network, valves);
+    if let Some(at) = houses.properties() {
+        let parts = parted(&houses.hard, valves, of_valves.clone(), at);
+        if Counts::of(&parts).number().is_some_and(|n| n <= MOST) {
+            of_valves = parts;
+        }
+    }
+    if Counts::of(&of_valves).number().is_none_or(|n| n > MOST) {
+        return Err(WhyNot::TooMany);
+    }
     let hard = Ordered::of(houses, valves, &of_valves, least_kg_s.1, Side::Hard);
     let easy = Ordered::of(houses, valves, &of_valves, least_kg_s.0, Side::Easy);
     let (hard, easy) = (hard.ok_or(WhyNot::TooMany)?, easy);
-    let sizes: Vec<usize> = hard.groups.iter().map(|g| g.valves.len()).collect();
-    let counts = Counts { sizes };
-    let all = counts.number().filter(|n| *n <= MOST);
-    let number = all.ok_or(WhyNot::TooMany)?;
+    let counts = Counts::of(&hard.groups);
+    let number = counts.number().ok_or(WhyNot::TooMany)?;
     if counts.sizes.iter().all(|n| *n < 2) {
         return Err(WhyNot::TooMany);
     }
@@ -193,8 +197,7 @@ impl Ordered {
         };
         let base = &houses.setting;
         let pump = house.pumps.first()?.element;
-        let fluid = house.fluids.get(house.element(pump).fluid)?;
-        let at = liquid(fluid).at(base.flow_c).ok()?;
+        let at = houses.properties()?;
         let (back, out) = house.ends(pump);
         let head_pa = head_pa(&house, base, at, least_kg_s)?;
         let open_pa = match side {
@@ -320,6 +323,11 @@ struct Counts {
 }
 
 impl Counts {
+    fn of(groups: &[Group]) -> Self {
+        let sizes = groups.iter().map(|g| g.valves.len()).collect();
+        Self { sizes }
+    }
+
     fn number(&self) -> Option<u64> {
         let each = self.sizes.iter().map(|n| *n as u64 + 1);
         each.fold(Some(1_u64), |all, n| all?.checked_mul(n))

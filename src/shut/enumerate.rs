@@ -24,7 +24,7 @@ pub const MOST: usize = 60;
 /// Tripping sets of a sample up to which all smallest safe sets are listed, and safe sets on the way.
 const HITTING: usize = 500;
 /// Tripping sets of a sample that are made as small as can be.
-const SHRUNK: usize = 64;
+const SHRUNK: usize = 24;
 /// Smallest sets beyond which they are not searched for one by one.
 const LISTED: f64 = 2000.0;
 /// Combinations asked of the house itself, to find one of fewest valves shut that trips.

@@ -18,7 +18,7 @@ use crate::network::{ElementId, Law, Network, PartLaw, PumpControl};
 use crate::solve::{Light, Setting, SolveError, Solver};
 
 /// Solves after which the search is given up.
-const SOLVES: usize = 8_000;
+const SOLVES: usize = 4_000;
 /// Tripping sets up to which the number of tripping combinations is counted (2ⁿ terms).
 const COUNTED: usize = 16;
 
@@ -130,6 +130,13 @@ pub struct Houses {
 }
 
 impl Houses {
+    /// Properties of what both houses are filled with.
+    pub fn properties(&self) -> Option<crate::fluid::Properties> {
+        let pump = self.hard.pumps.first()?.element;
+        let fluid = self.hard.fluids.get(self.hard.element(pump).fluid)?;
+        liquid(fluid).at(self.setting.flow_c).ok()
+    }
+
     /// Of a house in a setting; `None` where there is no least flow.
     ///
     /// # Errors

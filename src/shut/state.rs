@@ -21,6 +21,8 @@ pub struct Facts {
     pub heat_w: f64,
     /// Largest pressure difference across an open valve of an emitter, Pa, and the emitter.
     pub valve_dp_pa: Option<(f64, usize)>,
+    /// Flow through that valve, m³/s.
+    pub valve_flow_m3_s: Option<f64>,
     /// Return temperature at that source, °C.
     pub return_c: Option<f64>,
     /// Head of that source's pump, Pa.
@@ -109,12 +111,15 @@ pub fn read(network: &Network, setting: &Setting, state: &State, shut: Mask) -> 
         let Some(valve) = emitter.valve.filter(|v| !setting.shut[v.index()]) else {
             continue;
         };
-        let open = state.flow_kg_s[valve.index()] != 0.0;
-        let Some(dp_pa) = state.dp_pa[valve.index()].filter(|_| open).map(f64::abs) else {
+        let kg_s = state.flow_kg_s[valve.index()];
+        let dp_pa = state.dp_pa[valve.index()].filter(|_| kg_s != 0.0);
+        let Some(dp_pa) = dp_pa.map(f64::abs) else {
             continue;
         };
         if facts.valve_dp_pa.is_none_or(|(most, _)| dp_pa > most) {
+            let rho = rho_kg_m3(network, valve, state.in_c[valve.index()]);
             facts.valve_dp_pa = Some((dp_pa, e));
+            facts.valve_flow_m3_s = Some(kg_s.abs() / rho);
         }
     }
     facts
@@ -133,12 +138,7 @@ pub fn read_light(network: &Network, setting: &Setting, light: &Light<'_>, shut:
         .filter(|(_, s)| s.runs)
     {
         let body = source.body;
-        let at_c = light
-            .in_c(body)
-            .unwrap_or(network.design.flow_temperature_c);
-        let rho = crate::hydraulics::liquid(&network.fluids[network.element(body).fluid])
-            .at(at_c)
-            .map_or(1000.0, |p| p.rho_kg_m3);
+        let rho = rho_kg_m3(network, body, light.in_c(body));
         let flow_m3_s = light.flow_kg_s(body).abs() / rho;
         let margin = source
             .least_flow_m3_s
@@ -154,6 +154,7 @@ pub fn read_light(network: &Network, setting: &Setting, light: &Light<'_>, shut:
     let flow = |id: ElementId| light.flow_kg_s(id);
     facts.water_m3 = circulating(network, &flow).map(|e| e.volume_m3).sum();
     facts.heat_w = network.emitters.iter().map(|e| light.heat_w(e.body)).sum();
+    let mut loudest = None;
     for (e, emitter) in network.emitters.iter().enumerate() {
         let Some(valve) = emitter.valve.filter(|v| flow(*v) != 0.0) else {
             continue;
@@ -163,12 +164,23 @@ pub fn read_light(network: &Network, setting: &Setting, light: &Light<'_>, shut:
         };
         if facts.valve_dp_pa.is_none_or(|(most, _)| dp_pa > most) {
             facts.valve_dp_pa = Some((dp_pa, e));
+            loudest = Some(valve);
         }
     }
+    facts.valve_flow_m3_s =
+        loudest.map(|valve| flow(valve).abs() / rho_kg_m3(network, valve, light.in_c(valve)));
     facts.head_pa = nearest
         .and_then(|s| s.pump)
         .map_or(0.0, |p| light.head_pa(p));
     facts
+}
+
+/// Density in an element, kg/m³.
+fn rho_kg_m3(network: &Network, id: ElementId, in_c: Option<f64>) -> f64 {
+    let at_c = in_c.unwrap_or(network.design.flow_temperature_c);
+    crate::hydraulics::liquid(&network.fluids[network.element(id).fluid])
+        .at(at_c)
+        .map_or(1000.0, |p| p.rho_kg_m3)
 }
 
 /// Facts of a combination in which nothing moves.
@@ -185,6 +197,7 @@ pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
         water_m3: 0.0,
         heat_w: 0.0,
         valve_dp_pa: None,
+        valve_flow_m3_s: None,
         return_c: None,
         head_pa: 0.0,
     }

@@ -226,8 +226,8 @@ fn eight_heads_and_a_valve_that_cannot_be_set() {
     for row in table.lines().skip(1) {
         let mut cells = row.rsplit(',');
         let cells: Vec<&str> = cells.by_ref().collect();
-        let open: usize = cells[8].parse().unwrap();
-        by_open[open] = cells[7].parse::<f64>().unwrap() * 1e3 / 60.0;
+        let open: usize = cells[9].parse().unwrap();
+        by_open[open] = cells[8].parse::<f64>().unwrap() * 1e3 / 60.0;
     }
     for (open, printed) in [
         (8, 19.0),
@@ -297,6 +297,48 @@ fn everything_always_open_is_said() {
     assert!(
         one_line(&text).contains("Every emitter is marked always open"),
         "{text} {said}"
+    );
+}
+
+#[test]
+fn what_no_valve_can_help_is_said_as_such() {
+    // no valve that can close
+    let (status, text, said) = shut(
+        &WATER.replace("valve = \"thermostatic kv 0.6\"", "valve = \"none\""),
+        &[],
+    );
+    assert!(
+        one_line(&text).contains("No valve of this house can close by itself"),
+        "{text} {said}"
+    );
+    assert_eq!(status, Status::Fails, "the water is short all the same");
+    // a least flow above what the pump gives with everything open
+    let (status, text, said) = shut(&WATER.replace("\"2 l/min\"", "\"90 l/min\""), &[]);
+    assert_eq!(status, Status::Fails, "{said}");
+    assert!(
+        one_line(&text).contains("THE UNIT TRIPS EVEN WITH EVERYTHING OPEN"),
+        "{text}"
+    );
+    assert!(!text.contains("Smallest sets"), "{text}");
+}
+
+#[test]
+fn remedies_are_solved_together() {
+    // the bedroom stands behind a zone that shuts too: neither alone gives anything, both together do
+    let behind = WATER
+        .replace("[emitter]", "up = [\"cupboard\", \"landing\", \"cu15 2m\"]\n[zone.upstairs]\non = [\"up\"]\n[emitter]")
+        .replace("bed  = { from = \"cupboard\"", "bed  = { from = \"landing\"")
+        .replace("\"80 l\"", "\"30 l\"")
+        .replace("least_run = \"10 min\"\n", "");
+    let (_, house) = json(&behind);
+    let open = &house["enough_water_if_open"];
+    let state = &house["enough_water_state"];
+    assert_eq!(open.as_array().map(Vec::len), Some(2), "{open}");
+    assert!(number(&state["water_m3"]) >= 0.030, "{state}");
+    let (_, text, _) = shut(&behind, &[]);
+    assert!(
+        one_line(&text).contains("gives nothing by itself"),
+        "{text}"
     );
 }
 

@@ -216,6 +216,8 @@ pub(super) struct State {
     pub water_m3: Option<f64>,
     pub heat_w: Option<f64>,
     pub valve_loss_pa: Option<f64>,
+    /// Flow through the valve with that loss.
+    pub valve_flow_m3_h: Option<f64>,
     pub return_c: Option<f64>,
     pub head_pa: Option<f64>,
 }

@@ -86,30 +86,31 @@ impl Report<'_> {
         let shut = self.shut;
         let mut ways: Vec<String> = Vec::new();
         let trips = shut.combinations.tripping() > 0;
-        if let Some(safe) = shut.safe_open.filter(|_| trips) {
+        let rule = water::governing(&shut.rules);
+        let short_m3 = rule.map_or(0.0, water::Rule::short_m3);
+        let enough = shut.enough_open.filter(|_| short_m3 > 0.0);
+        let safe = shut.safe_open.filter(|_| trips);
+        let same = safe.zip(enough).is_some_and(|(a, b)| a.open == b.open);
+        if let Some(safe) = safe {
             ways.push(format!(
-                "for flow, no thermostatic head on {} (weather compensation instead of the head; other heads set 2 to 3 \
-                 K above the room as a high limit only): {}",
+                "{}, nothing that shuts by itself on {} (weather compensation instead; other heads set 2 to 3 K above \
+                 the room as a high limit only): {}",
+                if same { "for flow and for water" } else { "for flow" },
                 self.open(safe.open),
                 self.left_open(&safe)
             ));
         }
-        let rule = water::governing(&shut.rules);
-        let short_m3 = rule.map_or(0.0, water::Rule::short_m3);
         if short_m3 > 0.0 {
-            if let Some(enough) = &shut.enough_open {
-                let also = shut
-                    .safe_open
-                    .is_some_and(|s| s.open & enough.open == s.open);
+            if let Some(enough) = enough.filter(|_| !same) {
                 ways.push(format!(
                     "for {}, always open: {}: {}",
-                    if trips && also {
+                    if safe.is_some() {
                         "flow and water"
                     } else {
                         "water"
                     },
                     self.open(enough.open),
-                    self.left_open(enough)
+                    self.left_open(&enough)
                 ));
             }
             if let Some(m3) = shut.vessel_m3 {
@@ -136,9 +137,12 @@ impl Report<'_> {
             (true, false) => "for flow",
             _ => "for water",
         };
-        ways.push(format!(
-            "{what}, a four-port vessel with a second pump, at the cost below"
-        ));
+        // a house that has one cannot be told to get one
+        if shut.cost.as_ref().is_none_or(|c| c.in_file.is_none()) {
+            ways.push(format!(
+                "{what}, a four-port vessel with a second pump, at the cost below"
+            ));
+        }
         let mut out = Prose::of("  ", "What would do, the way with least to buy first:");
         for (k, way) in ways.iter().enumerate() {
             out.say(&format!("  {}. ", k + 1), way);

@@ -58,6 +58,11 @@ impl Report<'_> {
         if w.width_pa().is_none() {
             text.push_str(&match w.kv_needed_m3h {
                 Some(kv) => format!(" From {} on it could be.", self.speak.show.kv(Kv(kv))),
+                None if w.below_pa.is_none() => {
+                    " No larger one would: in the worst combination its place is shut off, or \
+                                                  the pipes to it are too narrow."
+                        .to_owned()
+                }
                 None => format!(" No kv up to {GREATEST_KV} opens a window."),
             });
             if w.remedies.is_empty() {

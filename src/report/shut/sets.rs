@@ -132,9 +132,10 @@ impl Report<'_> {
             let words: Vec<String> = groups
                 .filter(|(_, k)| **k > 0)
                 .map(|(group, k)| match (group.valves.len(), *k) {
-                    (1, _) => self.group(group),
-                    (n, k) if n == k => format!("all {n} of {}", self.group(group)),
-                    (n, k) => format!("any {k} of {}'s {n}", self.group(group)),
+                    (1, _) => self.group(counted, group),
+                    (2, 2) => format!("both of {}", self.group(counted, group)),
+                    (n, k) if n == k => format!("all {n} of {}", self.group(counted, group)),
+                    (n, k) => format!("any {k} of {}'s {n}", self.group(counted, group)),
                 })
                 .collect();
             let words = match words.is_empty() {
@@ -149,8 +150,9 @@ impl Report<'_> {
         out
     }
 
-    fn group(&self, group: &Group) -> String {
-        let name = crate::shut::alike::name(self.network, &self.shut.valves, group);
+    fn group(&self, counted: &Counted, group: &Group) -> String {
+        let name =
+            crate::shut::alike::name(self.network, &self.shut.valves, &counted.groups, group);
         layout::name(&name, 30)
     }
 }
