@@ -45,7 +45,8 @@ pub fn flow_by_open(network: &Network, shut: &Shut, style: &Style) -> Option<Str
     for (x, y) in &low {
         plot.mark(*x, *y, true);
     }
-    if let (Some(low), Some(high)) = (low.first(), high.get(high.len() / 2)) {
+    // both curves meet where everything is open: their names hang where they have parted
+    if let (Some(low), Some(high)) = (low.get(1), high.get(2).or(high.last())) {
         plot.call(low.0, low.1, "least of all combinations".into());
         plot.call(high.0, high.1, "greatest".into());
     }
