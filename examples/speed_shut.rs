@@ -5,7 +5,7 @@
 
 use pipecarry::cli::{self, Disk, Io, Status};
 use pipecarry::network::{Network, StateKind, expand};
-use pipecarry::shut::enumerate::{Asked, combinations};
+use pipecarry::shut::enumerate::{Asked, Extent, combinations};
 use pipecarry::shut::valves::closable;
 use pipecarry::survey;
 use pipecarry::view::running;
@@ -53,6 +53,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             valves: all.get(..valves).unwrap_or(&all),
             spots: &[],
             keep: false,
+            extent: Extent::default(),
+            sets: true,
             progress: &|_, _| {},
             interrupted: &|| false,
         })

@@ -329,8 +329,8 @@ impl Counts {
     }
 
     fn number(&self) -> Option<u64> {
-        let each = self.sizes.iter().map(|n| *n as u64 + 1);
-        each.fold(Some(1_u64), |all, n| all?.checked_mul(n))
+        let mut each = self.sizes.iter().map(|n| *n as u64 + 1);
+        each.try_fold(1_u64, u64::checked_mul)
     }
 
     fn at(&self, mut k: u64) -> Vec<usize> {
