@@ -1,8 +1,8 @@
 //! Draws networks as SVG and prints what each sheet measures.
 //!
-//! `cargo run --release --example gallery -- FOLDER [--level LEVEL] [--made N] [--case SEED SIZE] [FILE…]`. Without files it
-//! draws every house in `networks/`; files ending in `.json` are reference cases; `--made N` adds N made-up networks. An
-//! asterisk stands at what misses its bound (hops, bends, pipe length and aspect bind from six emitters on).
+//! `cargo run --release --example gallery -- FOLDER [--level LEVEL] [--made N] [--case SEED SIZE] [--plants N] [FILE…]`.
+//! Without files it draws every house in `networks/`; files ending in `.json` are reference cases; `--made N` adds N made-up
+//! networks, `--plants N` as many made-up houses. An asterisk stands at what misses its bound (hops, bends, pipe length and aspect bind from six emitters on).
 
 use pipecarry::check::{Options, Study, study};
 use pipecarry::draw::{self, Level, Scene, Style};
@@ -13,13 +13,19 @@ use std::time::Instant;
 
 #[path = "../tests/it/drawing_made.rs"]
 mod made;
+#[path = "../tests/it/drawing_plants.rs"]
+mod plants;
 
 fn load(path: &Path) -> Result<Network, String> {
     let text = std::fs::read_to_string(path).map_err(|e| e.to_string())?;
     if path.extension().is_some_and(|e| e == "json") {
         return pipecarry::network::reference::load(&text).map_err(|e| e.to_string());
     }
-    let (survey, problems) = pipecarry::survey::read::read(&text);
+    survey(&text)
+}
+
+fn survey(text: &str) -> Result<Network, String> {
+    let (survey, problems) = pipecarry::survey::read::read(text);
     let survey = survey.ok_or_else(|| format!("{problems:?}"))?;
     let (network, _) =
         pipecarry::network::expand(&survey).map_err(|problems| format!("{problems:?}"))?;
@@ -75,6 +81,7 @@ fn main() -> Result<(), String> {
     let mut style = Style::default();
     let mut files: Vec<PathBuf> = Vec::new();
     let mut cases: Vec<(u64, usize)> = Vec::new();
+    let mut plants = 0;
     let number = |text: Option<String>| text.and_then(|t| t.parse::<u64>().ok()).unwrap_or(0);
     while let Some(argument) = arguments.next() {
         match argument.as_str() {
@@ -86,6 +93,7 @@ fn main() -> Result<(), String> {
                     _ => Level::Normal,
                 };
             }
+            "--plants" => plants = number(arguments.next()),
             "--made" => cases.extend((0..number(arguments.next())).map(made::case)),
             "--case" => {
                 let seed = number(arguments.next());
@@ -94,7 +102,7 @@ fn main() -> Result<(), String> {
             _ => files.push(argument.into()),
         }
     }
-    if files.is_empty() && cases.is_empty() {
+    if files.is_empty() && cases.is_empty() && plants == 0 {
         let entries = std::fs::read_dir("networks").map_err(|e| e.to_string())?;
         files = entries
             .filter_map(|e| Some(e.ok()?.path()))
@@ -116,6 +124,10 @@ fn main() -> Result<(), String> {
         let text = made::made(seed, size);
         let network = pipecarry::network::reference::load(&text).map_err(|e| e.to_string())?;
         all.push((format!("made-{seed}-{size}"), network));
+    }
+    for seed in 0..plants {
+        let network = survey(&plants::house(seed))?;
+        all.push((format!("plant-{seed}"), network));
     }
     for (stem, network) in &all {
         let found: Option<Study> = study(network, &Options::default()).ok();

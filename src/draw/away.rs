@@ -78,7 +78,7 @@ impl Pen<'_> {
 
     /// The way on to another sheet, upright between the rails.
     pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
-        let index = self.index_passes(&[], std::slice::from_ref(row));
+        let bar = self.bar(&[], std::slice::from_ref(row), 0.7);
         let cap = self.lettering.value;
         let mut all = Vec::new();
         names(self, row, &mut all);
@@ -91,8 +91,14 @@ impl Pen<'_> {
             list.push("…".into());
         }
         let line = |text: String, bold| Line { text, bold };
+        // names below one another where columns are narrow
+        let list: Vec<Line> = if self.words.narrow {
+            list.into_iter().map(|name| line(name, false)).collect()
+        } else {
+            vec![line(list.join(", "), false)]
+        };
         let upper = Text {
-            lines: vec![line(words(true), true), line(list.join(", "), false)],
+            lines: [line(words(true), true)].into_iter().chain(list).collect(),
             ..Text::default()
         };
         let lower = Text {
@@ -101,7 +107,7 @@ impl Pen<'_> {
         };
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
         if self.fold == 0 {
-            return self.away_level(id, (upper, lower), band, index);
+            return self.away_level(id, (upper, lower), band, bar);
         }
         let (top, foot) = (band.middle.plus(-2.0), band.middle.plus(2.0));
         let (x, half) = (band.x, WIDE / 2.0);
@@ -120,9 +126,9 @@ impl Pen<'_> {
             false,
         );
         let points = vec![(x, band.flow), (x, top.plus(-LONG))];
-        self.pipe(points, None, Water::Flow, 0.7, index);
+        self.pipe(points, None, Water::Flow, bar.0, bar.1);
         let points = vec![(x, foot.plus(LONG)), (x, band.back)];
-        self.pipe(points, None, Water::Return, 0.7, index);
+        self.pipe(points, None, Water::Return, bar.0, bar.1);
         let up = (LONG + self.least + band.under).max(h1 + band.under + 1.0) + 2.0;
         let down = (LONG + self.least + band.over).max(h2 + band.over + 1.0) + 2.0;
         self.y.keep(band.flow, band.middle, up, 0.3);
@@ -147,7 +153,7 @@ impl Pen<'_> {
         id: usize,
         (upper, lower): (Text, Text),
         band: Band,
-        index: bool,
+        bar: (f64, bool),
     ) -> Reach {
         let cap = self.lettering.value;
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
@@ -159,9 +165,9 @@ impl Pen<'_> {
             self.arrow_off(boxed, turn, id, flow, flow);
         }
         let points = vec![(band.x, band.flow), (start, band.flow)];
-        self.pipe(points, None, Water::Flow, 0.7, index);
+        self.pipe(points, None, Water::Flow, bar.0, bar.1);
         let points = vec![(start, band.back), (band.x, band.back)];
-        self.pipe(points, None, Water::Return, 0.7, index);
+        self.pipe(points, None, Water::Return, bar.0, bar.1);
         let left = end.plus(1.5);
         let room = f64::max(half, h1 / 2.0) + 1.0;
         self.y.keep(band.top, band.flow, room, 0.0);

@@ -3,6 +3,8 @@
 use super::chart::{Bit, Block, Component, Root};
 use super::layout::Part;
 use super::plan::{Body, Cell, Row, Stack};
+use super::reduce::Aside;
+use std::collections::BTreeSet;
 
 /// A way down into a row: the body of a cell, or a row of the risers at its end.
 #[derive(Clone, Copy, Debug)]
@@ -21,6 +23,9 @@ enum What {
     /// The rows of its risers from here on.
     Levels(usize),
 }
+
+/// Fewer emitters than this are hardly worth a sheet.
+const FEW: usize = 3;
 
 struct Cut {
     path: Vec<Step>,
@@ -45,7 +50,8 @@ fn weight_of_cell(cell: &Cell) -> usize {
         Body::Rung(bits) | Body::Loop(bits) => blocks(bits).max(1),
         Body::Nested(row) => weight(row),
         Body::Table(_) => 0,
-        Body::Away(..) => 1,
+        // an arrow is nothing that a cut could take off a sheet
+        Body::Away(..) => 0,
     }
 }
 
@@ -128,8 +134,108 @@ fn stub(id: usize, moved: &Row) -> Cell {
     }
 }
 
-/// Cut a part in two of about the same size; `id` names the arrows. Gives back the part whole if nothing can be cut.
-pub(crate) fn cut(mut part: Part, id: usize) -> (Part, Option<Part>) {
+/// Places that are drawn in a row.
+fn places(row: &Row) -> BTreeSet<usize> {
+    fn of(bits: &[Bit], out: &mut BTreeSet<usize>) {
+        for bit in bits {
+            match bit {
+                Bit::Node(p) => {
+                    out.insert(*p);
+                }
+                Bit::Par(p) => {
+                    out.extend([p.u, p.v]);
+                    p.kids.iter().for_each(|k| of(k, out));
+                }
+                Bit::Strip(s) => {
+                    out.extend(s.flow_at.iter().chain(&s.return_at));
+                    let ways = s.rungs.iter().chain(&s.flow).chain(&s.back);
+                    ways.for_each(|k| of(k, out));
+                }
+                _ => {}
+            }
+        }
+    }
+    let mut out = BTreeSet::new();
+    for cell in &row.cells {
+        out.extend([cell.at.0, cell.at.1]);
+        of(&cell.flow, &mut out);
+        of(&cell.back, &mut out);
+        match &cell.body {
+            Body::Rung(bits) | Body::Loop(bits) => of(bits, &mut out),
+            Body::Nested(inner) => out.append(&mut places(inner)),
+            Body::Table(_) | Body::Away(..) => {}
+        }
+    }
+    if let Some(stack) = &row.end {
+        out.extend([stack.at.0, stack.at.1]);
+        of(&stack.flow, &mut out);
+        of(&stack.back, &mut out);
+        stack.rows.iter().for_each(|r| out.append(&mut places(r)));
+    }
+    out
+}
+
+/// Exchangers whose near side stands in a row.
+fn exchangers(row: &Row, out: &mut Vec<usize>) {
+    fn of(bits: &[Bit], out: &mut Vec<usize>) {
+        for bit in bits {
+            match bit {
+                Bit::Block(Block::Exchanger(x, true), _) => out.push(*x),
+                Bit::Par(p) => p.kids.iter().for_each(|k| of(k, out)),
+                Bit::Strip(s) => s.rungs.iter().for_each(|k| of(k, out)),
+                _ => {}
+            }
+        }
+    }
+    for cell in &row.cells {
+        match &cell.body {
+            Body::Rung(bits) | Body::Loop(bits) => of(bits, out),
+            Body::Nested(inner) => exchangers(inner, out),
+            Body::Table(_) | Body::Away(..) => {}
+        }
+    }
+    for level in row.end.iter().flat_map(|s| &s.rows) {
+        exchangers(level, out);
+    }
+}
+
+/// Whether a part is what lies behind an exchanger that stands in one of these.
+fn behind(part: &Part, group: &[Part]) -> bool {
+    let Root::Exchanger(x) = part.component.root else {
+        return false;
+    };
+    let mut all = Vec::new();
+    group.iter().for_each(|p| exchangers(&p.row, &mut all));
+    all.contains(&x)
+}
+
+/// Parts in groups that share a sheet: what lies behind an exchanger is drawn at it.
+pub(crate) fn together(parts: Vec<Part>) -> Vec<Vec<Part>> {
+    let mut groups: Vec<Vec<Part>> = Vec::new();
+    for part in parts {
+        match groups.iter_mut().find(|g| behind(&part, g)) {
+            Some(group) => group.push(part),
+            None => groups.push(vec![part]),
+        }
+    }
+    groups
+}
+
+/// What goes to the next sheet with a row that was cut off: everything behind its exchangers.
+pub(crate) fn follow(parts: Vec<Part>, rest: Part) -> (Vec<Part>, Vec<Part>) {
+    let (mut stay, mut go) = (Vec::new(), vec![rest]);
+    for part in parts {
+        if behind(&part, &go) {
+            go.push(part);
+        } else {
+            stay.push(part);
+        }
+    }
+    (stay, go)
+}
+
+/// Cut about `share` of a part off it; `id` names the arrows. Gives back the part whole if nothing can be cut.
+pub(crate) fn cut(mut part: Part, share: f64, id: usize) -> (Part, Option<Part>) {
     let total = weight(&part.row);
     let mut all = Vec::new();
     collect(&part.row, &mut Vec::new(), &mut all);
@@ -137,9 +243,11 @@ pub(crate) fn cut(mut part: Part, id: usize) -> (Part, Option<Part>) {
         .into_iter()
         .filter(|c| c.weight > 0 && c.weight < total)
         .min_by_key(|c| {
-            // between rows rather than through one, even if the halves are less alike
-            let off = (2 * c.weight).abs_diff(total) * 4;
-            off + if c.through { total } else { 0 }
+            // between rows rather than through one, even if the halves are less alike; no sheet for one or two alone
+            let aim = (2.0 * share * total as f64).round() as usize;
+            let off = (2 * c.weight).abs_diff(aim) * 4;
+            let few = FEW.saturating_sub(c.weight.min(total - c.weight));
+            off + if c.through { total } else { 0 } + 8 * total * few
         });
     let Some(best) = best else {
         return (part, None);
@@ -190,6 +298,16 @@ pub(crate) fn cut(mut part: Part, id: usize) -> (Part, Option<Part>) {
             moved
         }
     };
+    // ways set aside go where both their ends are, else where there is less
+    let (here, there) = (places(&part.row), places(&moved));
+    let lighter = 2 * weight(&moved) < total;
+    let goes = |way: &Aside| {
+        let ends = [Some(way.from), way.to];
+        let on = |set: &BTreeSet<usize>| ends.iter().flatten().any(|p| set.contains(p));
+        on(&there) && (lighter || !on(&here))
+    };
+    let (aside, stays) = std::mem::take(&mut part.aside).into_iter().partition(goes);
+    part.aside = stays;
     let rest = Part {
         component: Component {
             root: Root::Away(id),
@@ -199,7 +317,7 @@ pub(crate) fn cut(mut part: Part, id: usize) -> (Part, Option<Part>) {
             pieces: Vec::new(),
         },
         row: moved,
-        aside: Vec::new(),
+        aside,
     };
     (part, Some(rest))
 }

@@ -2,7 +2,7 @@
 //! way to the emitter that is left with the least pressure difference between its tees.
 
 use super::chart::{Bit, Block};
-use super::pen::Pen;
+use super::pen::{Pen, STILL_BAR};
 use super::plan::{Body, Cell, Row};
 use crate::network::{ElementId, Network, PlaceId, Role};
 use crate::view::Running;
@@ -135,28 +135,43 @@ fn of_row(network: &Network, row: &Row, out: &mut Vec<ElementId>) {
 }
 
 impl Pen<'_> {
-    /// Whether an index circuit comes along the bar behind which these cells and rows hang: some of it lies there, and
-    /// some does not. A circuit with a pump of its own may lie there whole.
-    pub(crate) fn index_passes(&self, cells: &[Cell], rows: &[Row]) -> bool {
-        let circuits = &self.figures.circuits;
-        if circuits.is_empty() {
-            return false;
+    /// Width of the bar behind which these cells and rows hang, `width` unless no water moves there, and whether an
+    /// index circuit comes along it: some of it lies there, and some does not. A circuit with a pump of its own may lie
+    /// there whole.
+    pub(crate) fn bar(&self, cells: &[Cell], rows: &[Row], width: f64) -> (f64, bool) {
+        let figures = self.figures;
+        if !figures.solved {
+            return (width, false);
         }
-        let network = self.figures.network;
         let mut here = Vec::new();
         for cell in cells {
-            of_cell(network, cell, &mut here);
+            of_cell(figures.network, cell, &mut here);
         }
         for row in rows {
-            of_row(network, row, &mut here);
+            of_row(figures.network, row, &mut here);
         }
-        let mut behind = vec![false; network.graph.edge_count()];
+        let still = self.still(&here);
+        let mut behind = vec![false; figures.network.graph.edge_count()];
         for id in here {
             behind[id.index()] = true;
         }
-        circuits.iter().any(|circuit| {
+        let index = figures.circuits.iter().any(|circuit| {
             let n = circuit.iter().filter(|id| behind[id.index()]).count();
             n > 0 && n < circuit.len()
-        })
+        });
+        (if still { STILL_BAR } else { width }, index)
+    }
+
+    /// Width of a bar on a way between the rails: `width` unless no water moves along it.
+    pub(crate) fn bar_along(&self, bits: &[Bit], width: f64) -> f64 {
+        let mut here = Vec::new();
+        of_bits(self.figures.network, bits, &mut here);
+        if self.still(&here) { STILL_BAR } else { width }
+    }
+
+    /// Whether no water moves in any of some elements, in a state that is known.
+    fn still(&self, elements: &[ElementId]) -> bool {
+        let dead = |id: &ElementId| self.figures.dead.get(id.index()) == Some(&true);
+        self.figures.solved && !elements.is_empty() && elements.iter().all(dead)
     }
 }

@@ -119,6 +119,10 @@ impl Strip<'_> {
         items
     }
 }
+
+/// Height of the sample of the index band, mm.
+pub(crate) const BAND: f64 = 3.4;
+
 /// What the key shows before its words.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum KeySample {
@@ -137,9 +141,9 @@ impl KeySample {
             KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0, y)], 0.25)],
             KeySample::Band => vec![Item::BandSample(Rect {
                 x,
-                y: y - 1.4,
+                y: y - BAND / 2.0,
                 w: 9.0,
-                h: 2.8,
+                h: BAND,
             })],
             KeySample::Mark(kind) => {
                 let s = 2.6;

@@ -51,6 +51,8 @@ struct Leg {
     x: At,
     /// The next body has to stay beyond this.
     bound: At,
+    /// Width of its pipe, for bars at its ends.
+    wide: f64,
 }
 
 impl Pen<'_> {
@@ -68,12 +70,15 @@ impl Pen<'_> {
         let end = self.x.track();
         self.x.keep(end, right, 3.0, 0.0);
         let index = self.on_index(bits);
+        let wide = bits.iter().find_map(super::rows::line_of);
+        let wide = self.bar_along(bits, wide.map_or(0.7, |r| self.width(r)));
         let mut leg = Leg {
             y: band.flow,
             middle: upper,
             foot: false,
             x: band.x,
             bound: band.x,
+            wide,
         };
         let mut seen = 0;
         let mut pending: Vec<Bit> = Vec::new();
@@ -91,6 +96,7 @@ impl Pen<'_> {
                             foot: true,
                             x: end,
                             bound: end,
+                            wide,
                         };
                     }
                     seen += 1;
@@ -120,6 +126,7 @@ impl Pen<'_> {
                 foot: true,
                 x: end,
                 bound: end,
+                wide,
             };
             lead
         };
@@ -168,8 +175,9 @@ impl Pen<'_> {
             lead,
             tail: Vec::new(),
             water: if leg.foot { Water::Return } else { Water::Flow },
-            bar: (0.7, index),
+            bar: (leg.wide, index),
             stretch: 0.5,
+            valve: 0.0,
         };
         let room = self.rail(bits, rail);
         self.leg_room(leg.foot, room, band);
@@ -200,8 +208,8 @@ impl Pen<'_> {
         if let Some(between) = between {
             let start = Leg { x: first, ..*leg };
             self.main(between, &start, second, Vec::new(), index, band);
-            self.dot((first, leg.y), 0.7);
-            self.dot((second, leg.y), 0.7);
+            self.dot((first, leg.y), leg.wide.max(0.7));
+            self.dot((second, leg.y), leg.wide.max(0.7));
         }
         let (l, r) = if leg.foot {
             (second, first)

@@ -16,6 +16,11 @@ const MOST: usize = 8;
 /// Emitters that a sheet holds at most, on A3 with figures: beyond it nothing is tried.
 const CROWDED: usize = 40;
 
+/// Shares of a drawing that are cut off it, tried in turn for the fewest sheets: the first sheet also holds the plant.
+const SHARES: [f64; 3] = [0.5, 0.62, 0.4];
+/// Emitters up to which pipes are no burden to the eye however long.
+const FEW: usize = 4;
+
 type Drawn = Vec<(Paper, Fitted)>;
 
 /// All sheets of a drawing.
@@ -34,10 +39,16 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
             if let Some(one) = fit(parts, figures, &mut words, style, small, strict) {
                 return numbered(vec![one], Vec::new(), figures, &words, style);
             }
-            let mut drawn = Drawn::new();
-            let whole = weight <= MOST * CROWDED
-                && several(parts, figures, &mut words, style, last, strict, &mut drawn);
-            if whole && drawn.len() <= MOST {
+            let mut best: Option<Drawn> = None;
+            for share in SHARES {
+                let most = best.as_ref().map_or(MOST, |b| b.len() - 1);
+                if weight > MOST * CROWDED || most < 2 {
+                    break;
+                }
+                let how = (strict, share, most);
+                best = several(parts, figures, &mut words, style, last, how).or(best);
+            }
+            if let Some(drawn) = best {
                 return numbered(drawn, Vec::new(), figures, &words, style);
             }
         }
@@ -62,22 +73,10 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
         Some(paper) => std::slice::from_ref(paper),
         None => &[Paper::A3, Paper::A2, Paper::A1],
     };
-    let mut drawn = Drawn::new();
-    let whole = several(
-        parts,
-        figures,
-        &mut words,
-        &style,
-        &papers[..1],
-        false,
-        &mut drawn,
-    );
-    if !whole {
-        drawn.clear();
-        several(
-            parts, figures, &mut words, &style, papers, false, &mut drawn,
-        );
-    }
+    let how = (false, SHARES[0], usize::MAX);
+    let mut drawn = several(parts, figures, &mut words, &style, &papers[..1], how)
+        .or_else(|| several(parts, figures, &mut words, &style, papers, how))
+        .unwrap_or_default();
     let paper = drawn.first().map_or(papers[0], |d| d.0);
     let tables = super::table::sheets(figures, &words, paper, sheet::strip_height(paper, 0));
     for (_, fitted) in &mut drawn {
@@ -130,7 +129,7 @@ fn fit(
 ) -> Option<(Paper, Fitted)> {
     let weight: usize = parts.iter().map(|p| cuts::weight(&p.row)).sum();
     // few emitters have few pipes: no use in cutting those
-    let longest = if strict && weight >= 6 {
+    let longest = if strict && weight > FEW && figures.network.emitters.len() > FEW {
         LONGEST_OF_ONE
     } else {
         f64::INFINITY
@@ -142,16 +141,16 @@ fn fit(
     sheet::fit(parts, figures, words, style, papers, longest)
 }
 
-/// Fit, or cut in two and fit those; whether all of it found a sheet.
+/// Fit, or cut in two and fit those, until all of it has found a sheet, at most so many; `share` of it goes to the next.
 fn several(
     parts: &[Part],
     figures: &Figures,
     words: &mut Words,
     style: &Style,
     papers: &[Paper],
-    strict: bool,
-    out: &mut Drawn,
-) -> bool {
+    (strict, share, most): (bool, f64, usize),
+) -> Option<Drawn> {
+    let mut out = Drawn::new();
     let mut arrows = 0;
     let mut todo: Vec<(Vec<Part>, usize)> = vec![(parts.to_vec(), 0)];
     while let Some((parts, depth)) = todo.pop() {
@@ -159,46 +158,53 @@ fn several(
             out.push(fitted);
             continue;
         }
-        // at this many the schedule takes over
-        let enough = style.level != Level::Schedule && out.len() + todo.len() >= MOST;
-        if depth >= DEEPEST || enough {
-            return false;
+        if depth >= DEEPEST || out.len() + todo.len() + 2 > most {
+            return None;
         }
-        let (first, second) = halves(parts, &mut arrows);
+        let (first, second) = halves(parts, share, &mut arrows);
         if second.is_empty() {
-            return false;
+            // what cannot be cut may have more pipe than the eye follows
+            let loose = strict.then(|| fit(&first, figures, words, style, papers, false));
+            out.push(loose.flatten()?);
+            continue;
         }
         // the first half is laid first, so that sheets come in the order of reading
         todo.push((second, depth + 1));
         todo.push((first, depth + 1));
     }
-    true
+    Some(out)
 }
 
-/// Cut between parts, between rows, or between the tees of a row.
-fn halves(mut parts: Vec<Part>, arrows: &mut usize) -> (Vec<Part>, Vec<Part>) {
-    if parts.len() > 1 {
-        let second = parts.split_off(parts.len() / 2);
-        return (parts, second);
+/// Cut between parts that water does not join, else between rows, or between the tees of a row.
+fn halves(parts: Vec<Part>, share: f64, arrows: &mut usize) -> (Vec<Part>, Vec<Part>) {
+    let mut groups = cuts::together(parts);
+    if groups.len() > 1 {
+        let second = groups.split_off(groups.len() / 2);
+        let flat = |g: Vec<Vec<Part>>| g.into_iter().flatten().collect();
+        return (flat(groups), flat(second));
     }
-    let Some(mut part) = parts.pop() else {
-        return (Vec::new(), Vec::new());
-    };
-    let component = part.component.clone();
-    if part.aside.len() > 4 {
-        let half = part.aside.len() / 2;
-        let aside = part.aside.split_off(half);
-        let rest = Part {
-            component: super::chart::Component {
-                root: super::chart::Root::Nothing,
-                ..component
-            },
-            row: super::plan::Row::default(),
-            aside,
-        };
-        return (vec![part], vec![rest]);
+    let mut parts = groups.pop().unwrap_or_default();
+    let mut heaviest: Vec<usize> = (0..parts.len()).collect();
+    heaviest.sort_by_key(|&i| std::cmp::Reverse(cuts::weight(&parts[i].row)));
+    for i in heaviest {
+        if parts[i].aside.len() > 4 {
+            let half = parts[i].aside.len() / 2;
+            let rest = Part {
+                component: super::chart::Component {
+                    root: super::chart::Root::Nothing,
+                    ..parts[i].component.clone()
+                },
+                row: super::plan::Row::default(),
+                aside: parts[i].aside.split_off(half),
+            };
+            return (parts, vec![rest]);
+        }
+        let (first, rest) = cuts::cut(parts[i].clone(), share, *arrows);
+        if let Some(rest) = rest {
+            *arrows += 1;
+            parts[i] = first;
+            return cuts::follow(parts, rest);
+        }
     }
-    let (first, second) = cuts::cut(part, *arrows);
-    *arrows += 1;
-    (vec![first], second.into_iter().collect())
+    (parts, Vec::new())
 }

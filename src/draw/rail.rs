@@ -25,6 +25,8 @@ pub(crate) struct Rail {
     pub bar: (f64, bool),
     /// Share of the slack that it takes.
     pub stretch: f64,
+    /// Length at its beginning that a valve on the tee takes.
+    pub valve: f64,
 }
 
 /// Room that a rail needs above and below its line.
@@ -105,17 +107,18 @@ impl Pen<'_> {
                 .run
                 .map_or((Text::default(), 0.0, 0.0), |s| self.label(s.0));
             let along = Self::along(&seg.devices);
-            let need = (1.5 + along + w + 5.0).max(along + 9.0);
+            let valve = if first { rail.valve } else { 0.0 };
+            let need = (1.5 + along + w + 5.0).max(along + 9.0) + valve;
             self.x.keep(begin, r, need, rail.stretch / n as f64);
             self.x.keep(l, r, self.least + 0.5, 0.0);
             let (turn, at) = if rail.right {
-                let begin = begin.plus(1.5 + along + 0.5);
+                let begin = begin.plus(valve + 1.5 + along + 0.5);
                 (0, begin)
             } else {
                 (2, begin.plus(1.8))
             };
             let start = if rail.right && leftmost { begin } else { from };
-            self.devices(&seg.devices, (start, rail.y), turn, 1.5);
+            self.devices(&seg.devices, (start, rail.y), turn, 1.5 + valve);
             let beside = Self::beside(&seg.devices);
             let half = seg
                 .devices
@@ -201,14 +204,7 @@ impl Pen<'_> {
         };
         let index = self.on_index(&bits);
         // bars to a bypass that stays shut carry no water
-        let bar = match block {
-            Some(Bit::Block(Block::Device(id), _))
-                if self.figures.solved && self.figures.dead.get(id.index()) == Some(&true) =>
-            {
-                super::pen::STILL_BAR
-            }
-            _ => 0.7,
-        };
+        let bar = self.bar_along(&bits, 0.7);
         let narrow = number.is_some();
         // upper part: from the flow rail to the block
         let mut y = band.flow;

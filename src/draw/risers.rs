@@ -13,7 +13,7 @@ impl Pen<'_> {
         let (up, down) = (self.x.track(), self.x.track());
         self.x.keep(up, down, RISERS, 0.0);
         self.x.keep(entry.left, up, 3.0, 0.0);
-        let index = self.index_passes(&[], &stack.rows);
+        let bar = self.bar(&[], &stack.rows, 1.0);
         let (top, bottom) = entry
             .bounds
             .unwrap_or_else(|| (self.y.track(), self.y.track()));
@@ -28,8 +28,9 @@ impl Pen<'_> {
                 lead: entry.flow_lead.clone(),
                 tail: Vec::new(),
                 water: Water::Flow,
-                bar: (1.0, index),
+                bar,
                 stretch: 0.0,
+                valve: 0.0,
             },
         );
         let room_back = self.rail(
@@ -43,8 +44,9 @@ impl Pen<'_> {
                 lead: Vec::new(),
                 tail: entry.back_tail.clone(),
                 water: Water::Return,
-                bar: (1.0, index),
+                bar,
                 stretch: 0.0,
+                valve: 0.0,
             },
         );
         self.y.keep(top, flow, room_flow.above, 0.0);
@@ -71,7 +73,7 @@ impl Pen<'_> {
         let n = rows.len();
         for (k, row) in rows.iter().enumerate() {
             let last = k + 1 == n;
-            let index_on = self.index_passes(&[], &rows[k..]);
+            let (wide, index_on) = self.bar(&[], &rows[k..], 1.0);
             let (mut flow_lead, mut back_tail) = (Vec::new(), Vec::new());
             let mut row_bounds = Some(bounds);
             if k > 0 {
@@ -91,9 +93,9 @@ impl Pen<'_> {
                     back_tail = vec![(down, y_back)];
                 } else {
                     let points = vec![(up, y_flow), (up, f)];
-                    self.pipe(points, None, Water::Flow, 1.0, index_on);
+                    self.pipe(points, None, Water::Flow, wide, index_on);
                     let points = vec![(down, b), (down, y_back)];
-                    self.pipe(points, None, Water::Return, 1.0, index_on);
+                    self.pipe(points, None, Water::Return, wide, index_on);
                 }
                 self.dot((up, y_flow), 1.0);
                 self.dot((down, y_back), 1.0);
@@ -136,9 +138,9 @@ impl Pen<'_> {
         let (top, bottom) = (self.y.track(), self.y.track());
         self.dot((up, y_flow), 1.0);
         self.dot((down, y_back), 1.0);
-        let index = self.index_passes(&[], &stack.rows);
+        let bar = self.bar(&[], &stack.rows, 1.0);
         let mut need: f64 = 2.0 * GAP;
-        need = need.max(self.upright(&stack.flow, up, (y_flow, flow), bottom, true, origin, index));
+        need = need.max(self.upright(&stack.flow, up, (y_flow, flow), bottom, true, origin, bar));
         need = need.max(self.upright(
             &stack.back,
             down,
@@ -146,7 +148,7 @@ impl Pen<'_> {
             bottom,
             false,
             origin,
-            index,
+            bar,
         ));
         self.y.keep(bottom, below, need + self.widen, 0.5);
         self.y.keep(back, bottom, 3.0, 0.0);
@@ -165,12 +167,12 @@ impl Pen<'_> {
         band: At,
         flow: bool,
         origin: At,
-        index: bool,
+        (wide, index): (f64, bool),
     ) -> f64 {
         let water = if flow { Water::Flow } else { Water::Return };
         let segs = self.segs(bits);
         if segs.is_empty() {
-            self.pipe(vec![(x, from), (x, to)], None, water, 1.0, index);
+            self.pipe(vec![(x, from), (x, to)], None, water, wide, index);
             return 0.0;
         }
         let n = segs.len();
@@ -197,7 +199,7 @@ impl Pen<'_> {
             }
             let turn = if flow { 3 } else { 1 };
             self.devices(&seg.devices, (x, y), turn, 2.5);
-            self.pipe(vec![(x, y), (x, end)], seg.run, water, 1.0, index);
+            self.pipe(vec![(x, y), (x, end)], seg.run, water, wide, index);
             if let Some(node) = seg.node {
                 self.place(node, (x, end));
             }

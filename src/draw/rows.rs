@@ -1,6 +1,6 @@
 //! Rows of tees between two rails, folded where they grow too long.
 
-use super::pen::{CLEAR, Corner, GAP, Pen};
+use super::pen::{CLEAR, Corner, GAP, Pen, STILL_BAR};
 use super::plan::{Body, Cell, Row};
 use super::rail::{Band, Rail, Room};
 use super::scene::Water;
@@ -65,20 +65,22 @@ impl Pen<'_> {
         let fold = if row.end.is_some() || self.fold == 0 {
             usize::MAX
         } else {
-            let n = row.cells.len();
+            let n = row.cells.iter().filter(|c| !tail(c)).count();
             let lines = n.div_ceil(self.fold.max(1));
             n.div_ceil(lines.max(1)).max(1)
         };
         let mut x_before = entry.flow_x;
         let mut right_before: Option<At> = None;
+        let mut valve = 0.0;
         let mut left_before = 0.0;
         let mut pending: Option<(Vec<super::chart::Bit>, At)> = None;
         let mut y_top = top;
         self.rows += usize::from(!row.cells.is_empty());
         for (i, cell) in row.cells.iter().enumerate() {
-            let (number, place) = (i / fold, i % fold);
-            let forth = number.is_multiple_of(2);
-            let turn = i > 0 && place == 0;
+            let table = matches!(cell.body, Body::Table(_));
+            let place = if tail(cell) { i.saturating_sub(1) } else { i };
+            let forth = (place / fold).is_multiple_of(2);
+            let turn = i > 0 && !tail(cell) && place.is_multiple_of(fold);
             let x = self.x.track();
             // a four-port vessel takes the rails at its sides
             let half = if is_vessel(&cell.body) { 6.0 } else { 0.0 };
@@ -125,12 +127,12 @@ impl Pen<'_> {
             let (width, index) = self.bar_of(row, i);
             // ways from one place are tapped off a thick bar
             let bar = if cell.bar && self.on_manifold(cell) {
-                (1.4, index)
+                (if width > STILL_BAR { 1.4 } else { width }, index)
             } else {
                 (width, index)
             };
             let first = i == 0;
-            if let Body::Table(_) = cell.body {
+            if table {
                 let cell_right = self.x.track();
                 let band = Band {
                     x,
@@ -143,7 +145,10 @@ impl Pen<'_> {
                     over: CLEAR,
                 };
                 let reach = self.cell(cell, band, cell_right, None);
-                if let Some(r) = right_before {
+                if !forth {
+                    self.x.keep(cell_right, x_before, left_before + GAP, 0.0);
+                    self.x.keep(entry.left, x, reach.left + GAP, 0.0);
+                } else if let Some(r) = right_before {
                     self.x.keep(r, x, reach.left + GAP, 0.0);
                 }
                 self.x.keep(cell_right, right, 0.5, 0.0);
@@ -185,6 +190,7 @@ impl Pen<'_> {
                         water: Water::Flow,
                         bar,
                         stretch: 0.0,
+                        valve,
                     },
                 )
             };
@@ -214,6 +220,7 @@ impl Pen<'_> {
                             water: Water::Return,
                             bar,
                             stretch: 0.0,
+                            valve: 0.0,
                         };
                         self.rail(&bits, rail)
                     }
@@ -244,6 +251,7 @@ impl Pen<'_> {
                     water: Water::Return,
                     bar,
                     stretch: 0.0,
+                    valve: 0.0,
                 };
                 self.rail(&cell.back, rail)
             };
@@ -257,13 +265,20 @@ impl Pen<'_> {
             self.y
                 .keep(line.back, line.bottom, room_back.below.max(more_above), 0.0);
             let (mut under, over) = Self::clears((room_flow, room_back));
-            let network = self.figures.network;
-            if network
-                .cylinders
-                .iter()
-                .any(|c| c.place.index() == cell.at.0)
-            {
-                under = under.max(5.0); // a three-port valve stands at this tee
+            // what stands on the rail behind this tee stays clear of the label of its drop
+            if forth {
+                let next = row.cells.get(i + 1).map(|c| &c.flow);
+                let next = next.or_else(|| row.end.as_ref().map(|s| &s.flow));
+                for seg in next.map_or(Vec::new(), |bits| self.segs(bits)) {
+                    let half = seg.devices.iter().map(|d| d.size.1 / 2.0 + 1.0);
+                    under = half.fold(under, f64::max);
+                }
+            }
+            let cylinders = &self.figures.network.cylinders;
+            valve = 0.0;
+            if cylinders.iter().any(|c| c.place.index() == cell.at.0) {
+                // a three-port valve stands at this tee
+                (under, valve) = (under.max(5.5), 4.5);
             }
             let band = Band {
                 x,
@@ -367,6 +382,7 @@ impl Pen<'_> {
             water: Water::Return,
             bar: self.bar_home(row),
             stretch: 0.0,
+            valve: 0.0,
         };
         let room = self.rail(&row.home, rail);
         self.y.keep(line.bottom, back, 4.0, 0.2);
@@ -377,22 +393,20 @@ impl Pen<'_> {
     pub(crate) fn bar_of(&self, row: &Row, i: usize) -> (f64, bool) {
         let rest = row.cells.get(i..).unwrap_or(&[]);
         let end = row.end.as_ref().map_or(&[][..], |s| &s.rows);
-        let index = self.index_passes(rest, end);
         let before = row.cells[..i]
             .iter()
             .rev()
             .find_map(|c| c.flow.iter().rev().find_map(line_of));
         let after = || rest.iter().find_map(|c| c.flow.iter().find_map(line_of));
         let run = before.or_else(after);
-        (run.map_or(0.7, |r| self.width(r)), index)
+        self.bar(rest, end, run.map_or(0.7, |r| self.width(r)))
     }
 
     /// The same for the way home of a reverse return: as wide as the last of its return rail.
     fn bar_home(&self, row: &Row) -> (f64, bool) {
         let mut last = row.cells.iter().rev();
         let run = last.find_map(|c| c.back.iter().rev().find_map(line_of));
-        let index = self.index_passes(&row.cells, &[]);
-        (run.map_or(0.7, |r| self.width(r)), index)
+        self.bar(&row.cells, &[], run.map_or(0.7, |r| self.width(r)))
     }
 
     /// Whether a way that ends at an emitter on a manifold hangs here.
@@ -454,6 +468,12 @@ fn lines_both_sides(bits: &[super::chart::Bit]) -> bool {
         bits[..i].iter().any(|b| line_of(b).is_some())
             && bits[i + 1..].iter().any(|b| line_of(b).is_some())
     })
+}
+
+/// What never begins a line: a table stays with the loops that it explains, an arrow to another sheet with the tee
+/// before it.
+fn tail(cell: &Cell) -> bool {
+    matches!(cell.body, Body::Table(_) | Body::Away(..))
 }
 
 /// A vessel right between the rails, whose ports are the tees.

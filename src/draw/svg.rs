@@ -189,37 +189,36 @@ impl Writer<'_> {
             .set("id", "index-band")
             .set("fill", "none")
             .set("stroke-linecap", "square");
-        let on: Vec<String> = items
-            .iter()
-            .filter_map(|i| match i {
-                Item::Stroke(s) if s.index => Some(path(&s.points, &s.hops, s.hop_radius)),
+        let (mut on, mut sample) = (String::new(), String::new());
+        for item in items {
+            match item {
+                Item::Stroke(s) if s.index => on += &path(&s.points, &s.hops, s.hop_radius),
                 Item::BandSample(r) => {
-                    let y = r.y + r.h / 2.0;
-                    Some(format!(
-                        "M{} {}H{}",
-                        number(r.x + 2.4),
-                        number(y),
-                        number(r.right() - 2.4)
-                    ))
+                    let (y, half) = (r.y + r.h / 2.0, r.h / 2.0);
+                    let (a, b) = (r.x + half, r.right() - half);
+                    sample += &format!("M{} {}H{}", number(a), number(y), number(b));
                 }
-                _ => None,
-            })
-            .collect();
-        if on.is_empty() {
-            return g;
+                _ => {}
+            }
         }
-        let d = on.concat();
-        for (class, colour, width) in [
-            ("b1", self.palette.edge, 4.7 * self.scene.scale),
-            ("b2", self.palette.band, 4.7 * self.scene.scale - 0.5),
-        ] {
-            g = g.add(
-                Path::new()
-                    .set("class", class)
-                    .set("stroke", colour)
-                    .set("stroke-width", number(width))
-                    .set("d", d.clone()),
-            );
+        let wide = 4.7 * self.scene.scale;
+        // in the key no taller than its line
+        for (d, wide) in [(on, wide), (sample, wide.min(super::key::BAND))] {
+            if d.is_empty() {
+                continue;
+            }
+            for (class, colour, width) in [
+                ("b1", self.palette.edge, wide),
+                ("b2", self.palette.band, wide - 0.5),
+            ] {
+                g = g.add(
+                    Path::new()
+                        .set("class", class)
+                        .set("stroke", colour)
+                        .set("stroke-width", number(width))
+                        .set("d", d.clone()),
+                );
+            }
         }
         g
     }

@@ -1,6 +1,5 @@
 //! Scenes: everything once, joined as the network is joined, nothing overlaps, and the sheet says what fails.
 
-use crate::drawing_made::{case, made};
 use pipecarry::check::{Options, Study, Verdict, study};
 use pipecarry::draw::scene::{About, Item, Pt, Scene, Shape, Stroke};
 use pipecarry::draw::{self, Level, Style};
@@ -458,50 +457,4 @@ fn the_same_bytes_twice_and_xml_that_reads() {
         anchors.dedup();
         assert_eq!(anchors.len(), pipes, "every run has an anchor of its own");
     }
-}
-
-/// Draw one made-up case and hold it to everything.
-fn hold(seed: u64, size: usize) {
-    let text = made(seed, size);
-    let network = pipecarry::network::reference::load(&text).unwrap_or_else(|e| panic!("{e}"));
-    let running = pipecarry::view::running(&network, 0).ok();
-    let sheets = draw::scene(&network, None, running.as_ref(), &[], &Style::default());
-    let name = format!("seed {seed} size {size}");
-    if let Ok(folder) = std::env::var("PIPECARRY_DRAW_TO") {
-        for (i, sheet) in sheets.iter().enumerate() {
-            let path = Path::new(&folder).join(format!("made-{seed}-{}.svg", i + 1));
-            std::fs::write(path, draw::svg::render(sheet)).expect("a folder to write to");
-        }
-    }
-    complete(&name, &network, &sheets);
-    joined(&name, &network, &sheets);
-    for sheet in &sheets {
-        assert!(sheet.audit.bends_max <= 2, "{name}: {:?}", sheet.audit);
-    }
-    let words = draw::text(&network, None, running.as_ref(), &[], &Style::default());
-    assert!(words.lines().all(|l| l.chars().count() <= 100), "{name}");
-    for run in &network.runs {
-        assert!(
-            words.contains(&format!("{} ", run.tag)),
-            "{name}: {} in text",
-            run.tag
-        );
-    }
-}
-
-#[test]
-fn made_up_networks_have_no_fault() {
-    // `PIPECARRY_CASES=300` for a long run
-    let n = std::env::var("PIPECARRY_CASES")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(24_u64);
-    let mut bad = Vec::new();
-    for (seed, size) in (0..n).map(case) {
-        if let Err(e) = std::panic::catch_unwind(|| hold(seed, size)) {
-            let words = e.downcast_ref::<String>().cloned();
-            bad.push(words.unwrap_or_else(|| format!("seed {seed} size {size}")));
-        }
-    }
-    assert!(bad.is_empty(), "{} of {n}:\n{}", bad.len(), bad.join("\n"));
 }

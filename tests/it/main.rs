@@ -8,10 +8,12 @@ mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes
 mod compare; // two houses, two states
 mod document; // the report as one page: valid, inert, traced
-mod drawing;
+mod drawing; // scenes: everything once, nothing overlaps
 mod drawing_cases; // very large, very odd, and what houses say of storeys
 mod drawing_made; // made-up networks for drawing
-mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan // scenes: everything once, nothing overlaps
+mod drawing_plants; // made-up houses whose plant is the difficult part
+mod drawing_random; // made-up networks and houses, drawn
+mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan
 mod energy; // heat made is heat given, in every house and on random networks
 mod expand; // survey to network
 mod fuzzing; // made-up inputs: nothing panics, hangs or points nowhere
