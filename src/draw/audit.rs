@@ -79,7 +79,8 @@ pub(crate) fn symbol_box(symbol: &Symbol) -> Rect {
     }
 }
 
-fn pieces(stroke: &Stroke, scale: f64) -> Vec<Rect> {
+/// Boxes of a pipe's pieces and hops, as wide as its band.
+pub(crate) fn pieces(stroke: &Stroke, scale: f64) -> Vec<Rect> {
     let half = if stroke.index {
         2.35 * scale
     } else {

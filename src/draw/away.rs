@@ -22,13 +22,13 @@ fn words(to: bool) -> String {
     )
 }
 
-/// Names of emitters in a row, in order.
+/// Names of emitters and plant in a row, in order.
 fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
     use super::chart::{Bit, Block};
-    fn of(bits: &[Bit], found: &mut Vec<usize>) {
+    fn of(bits: &[Bit], found: &mut Vec<Block>) {
         for bit in bits {
             match bit {
-                Bit::Block(Block::Emitter(i), _) => found.push(*i),
+                Bit::Block(block, _) => found.push(*block),
                 Bit::Par(p) => p.kids.iter().for_each(|k| of(k, found)),
                 Bit::Strip(s) => s.rungs.iter().for_each(|k| of(k, found)),
                 _ => {}
@@ -40,12 +40,16 @@ fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
             Body::Rung(bits) | Body::Loop(bits) => {
                 let mut found = Vec::new();
                 of(bits, &mut found);
-                let emitters = &pen.figures.network.emitters;
-                out.extend(
-                    found
-                        .iter()
-                        .filter_map(|i| Some(emitters.get(*i)?.name.clone())),
-                );
+                let n = pen.figures.network;
+                let name = |block: &Block| match block {
+                    Block::Emitter(i) => n.emitters.get(*i).map(|e| e.name.clone()),
+                    Block::Exchanger(i, true) => n.exchangers.get(*i).map(|x| x.name.clone()),
+                    Block::Cylinder(i) => n.cylinders.get(*i).map(|c| c.name.clone()),
+                    Block::Vessel(i) => n.vessels.get(*i).map(|v| v.name.clone()),
+                    Block::Source(i) => n.sources.get(*i).map(|s| s.name.clone()),
+                    Block::Exchanger(_, false) | Block::Device(_) => None,
+                };
+                out.extend(found.iter().filter_map(name));
             }
             Body::Nested(inner) => names(pen, inner, out),
             Body::Table(_) | Body::Away(..) => {}

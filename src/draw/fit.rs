@@ -4,10 +4,11 @@ use super::draft::{Frame, items};
 use super::figures::Figures;
 use super::layout::{Options, Part, lay};
 use super::pen::Pen;
-use super::scene::{Item, Rect};
+use super::scene::{Item, Pt, Rect, pt};
 use super::style::{Paper, Style};
 use super::tracks::Axis;
 use super::words::{Lettering, Words};
+use std::collections::BTreeMap;
 
 /// A layout that fits its paper.
 pub(crate) struct Fitted {
@@ -19,6 +20,10 @@ pub(crate) struct Fitted {
     pub key_rows: usize,
     /// Sheet millimetres per layout unit.
     pub scale: f64,
+    /// Where places are.
+    pub places: BTreeMap<usize, Vec<Pt>>,
+    /// Where the layout may stand.
+    pub room: Rect,
 }
 
 /// Lettering at a scale, layout units: figures of 2.5 units, notes of 1.8 mm.
@@ -30,7 +35,7 @@ pub(crate) fn lettering(scale: f64) -> Lettering {
 }
 
 /// Share of a sheet's cells with ink, before frame and strip, under which it counts as sparse: with them three tenths.
-const SPARSE: f64 = 0.2;
+const SPARSE: f64 = 0.22;
 
 /// Larger scales, the largest first: one or two steps of the series of lettering heights above the paper's own, for
 /// what would stand small and lost on its sheet; the largest only on sheets that stay sparse.
@@ -275,6 +280,7 @@ fn place(
     let mut wide = false;
     let diagonal = (paper.size_mm().0.powi(2) + paper.size_mm().1.powi(2)).sqrt();
     let mut drawn = Vec::new();
+    let mut places = BTreeMap::new();
     for _ in 0..6 {
         let (xs, size_x) = extent(&pen.x, kx).ok_or(Miss::Broad)?;
         let (ys, size_y) = extent(&pen.y, ky).ok_or(Miss::Broad)?;
@@ -286,6 +292,7 @@ fn place(
             scale: s,
         };
         drawn = items(pen, &xs, &ys, frame, room).ok_or(Miss::Lost)?;
+        places = corners(pen, &xs, &ys, frame);
         if super::audit::pipe_length(&drawn) / diagonal <= LONGEST {
             // little on the sheet: more of the slack is shared out
             if wide || super::ink::cells(&drawn, paper) >= SPARSE {
@@ -314,5 +321,18 @@ fn place(
         notes,
         key_rows: 0,
         scale: s,
+        places,
+        room,
     })
+}
+
+/// Where places are on the sheet.
+fn corners(pen: &Pen, xs: &[f64], ys: &[f64], frame: Frame) -> BTreeMap<usize, Vec<Pt>> {
+    let on_sheet = |c: &super::pen::Corner| {
+        let (x, y) = (xs[c.0.0] + c.0.1, ys[c.1.0] + c.1.1);
+        pt(frame.x + frame.scale * x, frame.y + frame.scale * y)
+    };
+    let all = pen.at.iter();
+    all.map(|(p, at)| (*p, at.iter().map(on_sheet).collect()))
+        .collect()
 }

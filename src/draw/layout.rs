@@ -373,7 +373,7 @@ impl Pen<'_> {
             });
         let text = super::words::Text {
             lines: vec![super::scene::Line {
-                text: format!("joins {}", super::words::tidy(&name, 18).0),
+                text: format!("{}{}", super::joins::JOINS, super::words::tidy(&name, 18).0),
                 bold: false,
             }],
             ..super::words::Text::default()
@@ -417,8 +417,13 @@ fn absorbed(network: &Network) -> Vec<usize> {
 /// A three-port valve where a cylinder's way parts from heating.
 fn diverters(pen: &mut Pen) {
     let network = pen.figures.network;
-    for cylinder in &network.cylinders {
+    for (i, cylinder) in network.cylinders.iter().enumerate() {
         let place = cylinder.place.index();
+        // of a place on two sheets, on that of the coil
+        let coil = |r: &Raw| matches!(r, Raw::Symbol { about: About::Cylinder(c), .. } if *c == i);
+        if !pen.raw.iter().any(coil) {
+            continue;
+        }
         let Some(&(x, y)) = pen.at.get(&place).and_then(|l| l.first()) else {
             continue;
         };

@@ -16,6 +16,7 @@ mod glyph;
 mod hops;
 mod index;
 mod ink;
+mod joins;
 mod key;
 mod layout;
 mod loops;

@@ -16,7 +16,7 @@ const MOST: usize = 8;
 /// Emitters that a sheet holds at most, on A3 with figures: beyond it nothing is tried.
 const CROWDED: usize = 40;
 
-/// Shares of a drawing that are cut off it, tried in turn for the fewest sheets: the first sheet also holds the plant.
+/// Shares of a drawing that are cut off it, tried in turn: the first sheet also holds the plant.
 const SHARES: [f64; 3] = [0.5, 0.62, 0.4];
 /// Emitters up to which pipes are no burden to the eye however long.
 const FEW: usize = 4;
@@ -39,16 +39,25 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
             if let Some(one) = fit(parts, figures, &mut words, style, small, strict) {
                 return numbered(vec![one], Vec::new(), figures, &words, style);
             }
-            let mut best: Option<Drawn> = None;
+            // the fewest sheets, of as many those whose emptiest sheet is fullest
+            let mut best: Option<(f64, Drawn)> = None;
             for share in SHARES {
-                let most = best.as_ref().map_or(MOST, |b| b.len() - 1);
-                if weight > MOST * CROWDED || most < 2 {
+                if weight > MOST * CROWDED {
                     break;
                 }
+                let most = best.as_ref().map_or(MOST, |b| b.1.len());
                 let how = (strict, share, most);
-                best = several(parts, figures, &mut words, style, last, how).or(best);
+                let Some(drawn) = several(parts, figures, &mut words, style, last, how) else {
+                    continue;
+                };
+                let ink = |d: &(Paper, Fitted)| super::ink::cells(&d.1.items, d.0);
+                let least = drawn.iter().map(ink).fold(f64::INFINITY, f64::min);
+                let better = |b: &(f64, Drawn)| drawn.len() < b.1.len() || least > b.0;
+                if best.as_ref().is_none_or(better) {
+                    best = Some((least, drawn));
+                }
             }
-            if let Some(drawn) = best {
+            if let Some((_, drawn)) = best {
                 return numbered(drawn, Vec::new(), figures, &words, style);
             }
         }
@@ -87,12 +96,13 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
 
 /// Sheets and tables with their frames and numbers.
 fn numbered(
-    drawn: Drawn,
+    mut drawn: Drawn,
     tables: Vec<Vec<super::scene::Item>>,
     figures: &Figures,
     words: &Words,
     style: &Style,
 ) -> Vec<Scene> {
+    super::joins::name_places(drawn.iter_mut().map(|d| &mut d.1));
     let of = drawn.len() + tables.len();
     let paper = drawn
         .first()
@@ -110,6 +120,8 @@ fn numbered(
             notes: vec!["schedule of runs and emitters".into()],
             key_rows: 0,
             scale: paper.scale(),
+            places: Default::default(),
+            room: sheet::frame(paper),
         };
         let number = (all.len() + 1, of);
         all.push(sheet::scene(paper, fitted, figures, words, style, number));

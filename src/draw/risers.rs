@@ -78,8 +78,8 @@ impl Pen<'_> {
             let mut row_bounds = Some(bounds);
             if k > 0 {
                 let (f, b) = (self.y.track(), self.y.track());
-                if let (true, Some(inner)) = (row.cells.is_empty(), &row.end) {
-                    // nothing but risers: they go on
+                if let (true, true, Some(inner)) = (last, row.cells.is_empty(), &row.end) {
+                    // nothing but risers at the top: they go on
                     let taken = self.risers_on(inner, (up, down), (y_flow, y_back), top, origin);
                     self.x.keep(taken.right, right, 0.0, 0.0);
                     return Taken {
