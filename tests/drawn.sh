@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Drawings of N made-up networks of 5 to 150 elements (300), held to the drawing's own audit, its bounds and its joints,
+# Drawings of N made-up networks of 5 to 150 elements and of N made-up houses (300), held to the drawing's own audit, its
+# bounds and its joints,
 # then judged from outside (tests/judged.sh), which takes an hour or two for 300: light, dark, and in a serif face.
 #   tests/drawn.sh [N] [FOLDER]
 # The judge runs where the folder of outside checkers is at hand (PIPECARRY_TOOLS, else ../shared/tools); otherwise that

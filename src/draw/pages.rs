@@ -42,7 +42,9 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
             // the fewest sheets, of as many those whose emptiest sheet is fullest
             let mut best: Option<(f64, Drawn)> = None;
             for share in SHARES {
-                if weight > MOST * CROWDED {
+                // of what is far too much for the first share the others are hardly less
+                let hopeless = best.is_none() && share != SHARES[0] && weight > 2 * CROWDED;
+                if hopeless || weight > MOST * CROWDED {
                     break;
                 }
                 let most = best.as_ref().map_or(MOST, |b| b.1.len());
@@ -82,9 +84,12 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
         Some(paper) => std::slice::from_ref(paper),
         None => &[Paper::A3, Paper::A2, Paper::A1],
     };
-    let how = (false, SHARES[0], usize::MAX);
-    let mut drawn = several(parts, figures, &mut words, &style, &papers[..1], how)
-        .or_else(|| several(parts, figures, &mut words, &style, papers, how))
+    let mut tried = [(true, 1), (false, 1), (false, papers.len())].into_iter();
+    let mut drawn = tried
+        .find_map(|(strict, n)| {
+            let how = (strict, SHARES[0], usize::MAX);
+            several(parts, figures, &mut words, &style, &papers[..n], how)
+        })
         .unwrap_or_default();
     let paper = drawn.first().map_or(papers[0], |d| d.0);
     let tables = super::table::sheets(figures, &words, paper, sheet::strip_height(paper, 0));

@@ -332,7 +332,30 @@ impl Strip<'_> {
     }
 
     /// What the sheet says in a few lines.
-    fn summary_lines(&self) -> Vec<Line> {
+    /// The index circuit of every pump, and what that pump has to do.
+    fn circuits(&self) -> Vec<[Line; 2]> {
+        let f = self.figures;
+        let all = f.required.map_or(&[][..], |r| &r.circuits).iter();
+        all.filter_map(|circuit| {
+            let path = circuit.paths.get(circuit.index)?;
+            let name = tidy(&circuit.name, 18).0;
+            let through = tidy(&path.through.name(f.network), 20).0;
+            let has = circuit.available_pa.map_or(String::new(), |p| {
+                format!(", has {}", self.words.pressure(p))
+            });
+            let duty = format!(
+                "{name}: {} at {}{has}",
+                self.words.flow(circuit.flow_m3_s),
+                self.words.pressure(circuit.needed_pa)
+            );
+            let index = format!("Index {through}: {}", self.words.pressure(path.loss_pa));
+            Some([line(index, true), line(duty, false)])
+        })
+        .collect()
+    }
+
+    /// What the sheet says in short; where room is short, further pumps come after what fails.
+    fn summary_lines(&self, short: bool) -> Vec<Line> {
         let f = self.figures;
         let mut lines = Vec::new();
         if !f.solved {
@@ -343,27 +366,11 @@ impl Strip<'_> {
                 true,
             ));
         }
-        for circuit in f.required.map_or(&[][..], |r| &r.circuits) {
-            let Some(path) = circuit.paths.get(circuit.index) else {
-                continue;
-            };
-            let name = tidy(&circuit.name, 18).0;
-            let through = tidy(&path.through.name(f.network), 20).0;
-            lines.push(line(
-                format!("Index {through}: {}", self.words.pressure(path.loss_pa)),
-                true,
-            ));
-            let has = circuit.available_pa.map_or(String::new(), |p| {
-                format!(", has {}", self.words.pressure(p))
-            });
-            lines.push(line(
-                format!(
-                    "{name}: {} at {}{has}",
-                    self.words.flow(circuit.flow_m3_s),
-                    self.words.pressure(circuit.needed_pa)
-                ),
-                false,
-            ));
+        let circuits = self.circuits();
+        let (first, others) = circuits.split_at(circuits.len().min(1));
+        lines.extend(first.iter().flatten().cloned());
+        if !short {
+            lines.extend(others.iter().flatten().cloned());
         }
         if f.required.is_none() {
             for (i, pump) in f
@@ -420,19 +427,25 @@ impl Strip<'_> {
         if f.network.emitters.is_empty() {
             lines.push(line("No emitters in this network", false));
         }
+        if short {
+            lines.extend(others.iter().flatten().cloned());
+        }
         lines
     }
 
     fn summary(&self, r: Rect) -> Vec<Item> {
         let (_, note) = self.caps();
         let most = ((r.h - 3.0) / pitch(note)).floor() as usize;
-        let said: Vec<Vec<Line>> = self
-            .summary_lines()
-            .iter()
-            .map(|l| wrap(l, note, r.w - 4.0))
-            .collect();
+        let broken = |short| -> Vec<Vec<Line>> {
+            let lines = self.summary_lines(short);
+            lines.iter().map(|l| wrap(l, note, r.w - 4.0)).collect()
+        };
+        let mut said = broken(false);
         let mut lines: Vec<Line> = Vec::new();
         let all = said.iter().map(Vec::len).sum::<usize>() <= most;
+        if !all {
+            said = broken(true);
+        }
         let mut left = said.len();
         for entry in said {
             if !all && lines.len() + entry.len() >= most {
@@ -458,7 +471,7 @@ impl Strip<'_> {
             n.emitters.len(),
             n.runs.len()
         );
-        for l in self.summary_lines() {
+        for l in self.summary_lines(false) {
             words.push(' ');
             words.push_str(&l.text);
             words.push('.');

@@ -1,9 +1,10 @@
 //! Made-up networks and houses, drawn: no fault, everything joined as it should be, and within the bounds.
 
-use crate::drawing::{complete, joined};
+use crate::drawing::{complete, joined, strokes};
 use crate::drawing_cases::measured;
 use crate::drawing_made::{case, made};
 use crate::drawing_plants::house;
+use pipecarry::draw::scene::{About, Item, Scene};
 use pipecarry::draw::{self, Style};
 use pipecarry::network::Network;
 use std::path::Path;
@@ -19,6 +20,7 @@ fn hold(name: &str, network: &Network) {
         }
     }
     complete(name, network, &sheets);
+    exchanged(name, network, &sheets);
     joined(name, network, &sheets);
     measured(name, network, &sheets);
     let words = draw::text(network, None, running.as_ref(), &[], &Style::default());
@@ -28,6 +30,27 @@ fn hold(name: &str, network: &Network) {
             words.contains(&format!("{} ", run.tag)),
             "{name}: {} in text",
             run.tag
+        );
+    }
+}
+
+/// Both circuits of an exchanger are drawn at it: four pipes or more begin or end at its sides.
+fn exchanged(name: &str, network: &Network, sheets: &[Scene]) {
+    for i in 0..network.exchangers.len() {
+        let ends = sheets.iter().flat_map(|sheet| {
+            let at = sheet.items.iter().filter_map(move |item| match item {
+                Item::Symbol(s) if s.about == About::Exchanger(i) => Some(s.rect.grow(0.1)),
+                _ => None,
+            });
+            at.flat_map(move |r| {
+                let ends = strokes(sheet).into_iter();
+                let ends = ends.flat_map(|s| [s.points[0], s.points[s.points.len() - 1]]);
+                ends.filter(move |p| p.x > r.x && p.x < r.right() && p.y > r.y && p.y < r.bottom())
+            })
+        });
+        assert!(
+            ends.count() >= 4,
+            "{name}: exchanger {i} has no two circuits"
         );
     }
 }

@@ -1,7 +1,7 @@
 //! What a drawing shows: as required, as it runs, with valves shut, before and after a plan.
 
 use crate::drawing::{complete, house, strokes};
-use pipecarry::check::{Options, study};
+use pipecarry::check::{Options, Verdict, study};
 use pipecarry::draw::scene::{About, Item, MarkKind, Scene};
 use pipecarry::draw::{House, Style};
 use pipecarry::network::{ElementId, Network};
@@ -84,6 +84,65 @@ fn a_closed_branch_is_visibly_dead() {
     }
     assert!(says(&sheets, "one valve shut") && says(&sheets, "no flow"));
     assert!(says(&sheets, "valve, shut"), "the key shows it");
+}
+
+#[test]
+fn bars_behind_which_no_water_moves_are_thin() {
+    let text = "job = \"Bars\"\ndesign = { flow_temperature = \"50 C\", drop = \"5 K\" }\n\
+        [source.pump]\noutput = \"9 kW\"\nfree_head = [\"7 m at 0 l/min\", \"3 m at 40 l/min\"]\n\
+        [pair]\nlow = [\"pump\", \"hall\", \"cu22 5m\"]\n[emitter]\n\
+        a = { from = \"hall\", leg = \"cu15 3m\", rated = \"2 kW\", room = 20, needs = \"500 W\" }\n\
+        b = { from = \"hall\", leg = \"cu15 3m\", rated = \"2 kW\", room = 20, needs = \"500 W\" }\n\
+        c = { from = \"hall\", leg = \"cu15 3m\", rated = \"2 kW\", room = 20, needs = \"500 W\" }\n";
+    let (survey, problems) = pipecarry::survey::read::read(text);
+    let survey = survey.unwrap_or_else(|| panic!("{problems:?}"));
+    let network = pipecarry::network::expand(&survey).expect("a house").0;
+    let bars = |shut: &[usize]| {
+        let shut: Vec<ElementId> = shut.iter().map(|&i| network.emitters[i].body).collect();
+        let state = solve(&network, &setting_with(&network, &shut)).expect("water moves");
+        let house = House {
+            network: &network,
+            required: None,
+            running: None,
+            findings: &[],
+        };
+        let sheets = house.with_shut(&shut, Some(&state), "some shut", &Style::default());
+        let strokes = sheets.iter().flat_map(strokes);
+        let bars = strokes.filter(|s| s.about == About::Sheet);
+        let idle: Vec<bool> = bars.map(|s| s.idle).collect();
+        (idle.len(), idle.iter().filter(|i| **i).count())
+    };
+    // from hall's first tee to its second and third, on either side
+    let (all, none) = bars(&[]);
+    assert!(all >= 4 && none == 0, "{all} bars, {none} still");
+    assert_eq!(bars(&[2]), (all, all / 2), "to the last");
+    assert_eq!(bars(&[1, 2]), (all, all), "to both");
+    assert_eq!(
+        bars(&[1]).1,
+        0,
+        "the bar past a shut one carries the next one's water"
+    );
+}
+
+#[test]
+fn the_summary_names_what_fails_in_other_states_and_before_further_pumps() {
+    // a hot water state in which the pump cannot do it; and a house of four pumps, of which much fails
+    let draw = |seed| {
+        let (survey, _) = pipecarry::survey::read::read(&crate::drawing_plants::house(seed));
+        let network = pipecarry::network::expand(&survey.expect("a survey")).expect("a house");
+        let found = study(&network.0, &Options::default()).expect("an answer");
+        (House::of(&found, 0).as_required(&Style::default()), found)
+    };
+    let (sheets, _) = draw(12);
+    assert!(says(&sheets, "[hot water] heat pump fails: head"));
+    for seed in [12, 58] {
+        let (sheets, found) = draw(seed);
+        let fails = found.findings.iter().any(|f| f.verdict == Verdict::Fails);
+        assert!(
+            fails && says(&sheets, "Checks:") && says(&sheets, "fails:"),
+            "{seed}"
+        );
+    }
 }
 
 #[test]

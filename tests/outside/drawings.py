@@ -5,6 +5,7 @@
 JUDGE measures SVG files (`run.sh` of the outside checkers); screenshots go to FOLDER. A sheet is judged as it is, in the
 dark, and with a serif face in place of its own; A4 as A4, A3 as A3; and as many pipes must be seen as the sheet says it
 drew. PIPECARRY_JUDGED may name a file of sheets that passed: the same bytes in the same look are not judged again.
+PIPECARRY_JUDGES says how many browsers run at a time (1). Pictures stay of what failed.
 """
 
 import hashlib
@@ -13,11 +14,13 @@ import os
 import re
 import subprocess
 import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
 
 LOOKS = {"as it is": [], "dark": ["--scheme", "dark"], "serif": ["--font", "Liberation Serif"]}
 # beside what the judge's own preset asks of a sheet
 BOUNDS = ["--min", "contrast_min=7", "--min", "pipe_contrast_min=4.5", "--max", "bends_max=2"]
-AT_ONCE = 25
+AT_ONCE = 20
 
 
 def paper(text):
@@ -26,15 +29,15 @@ def paper(text):
     return {"297": "a4", "420": "a3"}.get(width.group(1)) if width else None
 
 
-def judged(judge, folder, preset, look, sheets):
-    """What is wrong, in words, of sheets of one size in one look: by path."""
-    said = os.path.join(folder, "judged.json")
-    if os.path.exists(said):
-        os.remove(said)
-    command = [judge, *sheets, "--preset", preset, "--out", folder, "--json", said, "--quiet", *BOUNDS, *LOOKS[look]]
+def judged(judge, folder, job):
+    """What is wrong, in words, with some sheets of one size in one look: by path."""
+    look, preset, sheets = job
+    work = tempfile.mkdtemp(dir=folder)
+    said = os.path.join(work, "judged.json")
+    command = [judge, *sheets, "--preset", preset, "--out", work, "--json", said, "--quiet", *BOUNDS, *LOOKS[look]]
     run = subprocess.run(command, stdout=subprocess.PIPE, text=True)
     if run.returncode not in (0, 1):
-        sys.exit(f"the judge could not do its work:\n{run.stdout}")
+        raise RuntimeError(f"the judge could not do its work:\n{run.stdout}")
     with open(said) as file:
         measured = json.load(file)
     wrong = {}
@@ -46,6 +49,8 @@ def judged(judge, folder, preset, look, sheets):
             bad.append(f"{drawn} pipes drawn, {one.get('pipes')} seen")
         if bad:
             wrong[path] = "; ".join(bad)
+        elif (picture := os.path.join(work, one["png"])) and os.path.exists(picture):
+            os.remove(picture)
     return wrong
 
 
@@ -63,32 +68,41 @@ def main():
     for path in paths:
         with open(path) as file:
             texts[path] = file.read()
-    odd = [path for path in paths if paper(texts[path]) is None]
-    for path in odd:
-        print(f"FAIL {path}: neither A4 nor A3, so nobody can judge it")
-    faults = len(odd)
+    faults = 0
+    for path in paths:
+        if paper(texts[path]) is None:
+            print(f"FAIL {path}: neither A4 nor A3, so nobody can judge it")
+            faults += 1
+    mark = {}
+    jobs = []
+    passed = dict.fromkeys(LOOKS, 0)
     for look in LOOKS:
-        missed = again = 0
         for preset in ("a4", "a3"):
-            mark = {}
+            new = []
             for path in paths:
                 if paper(texts[path]) == preset:
                     data = b"\0".join([rules, look.encode(), texts[path].encode()])
-                    mark[path] = hashlib.sha256(data).hexdigest()
-            new = [path for path in mark if mark[path] not in seen]
-            again += len(mark) - len(new)
-            for at in range(0, len(new), AT_ONCE):
-                sheets = {path: texts[path] for path in new[at : at + AT_ONCE]}
-                wrong = judged(judge, folder, preset, look, sheets)
-                for path, words in wrong.items():
-                    print(f"FAIL {look} {path}: {words}", flush=True)
-                missed += len(wrong)
-                if seen_at:
-                    with open(seen_at, "a") as file:
-                        file.writelines(mark[path] + "\n" for path in sheets if path not in wrong)
-        known = f", {again} of them before" if again else ""
-        print(f"{look}: {len(paths) - len(odd) - missed} of {len(paths)} sheets pass{known}", flush=True)
-        faults += missed
+                    mark[look, path] = hashlib.sha256(data).hexdigest()
+                    if mark[look, path] in seen:
+                        passed[look] += 1
+                    else:
+                        new.append(path)
+            jobs += [(look, preset, {p: texts[p] for p in new[at : at + AT_ONCE]}) for at in range(0, len(new), AT_ONCE)]
+    before = sum(passed.values())
+    with ThreadPoolExecutor(int(os.environ.get("PIPECARRY_JUDGES", "1"))) as pool:
+        for job, wrong in zip(jobs, pool.map(lambda job: judged(judge, folder, job), jobs), strict=True):
+            look, _, sheets = job
+            for path, words in wrong.items():
+                print(f"FAIL {look} {path}: {words}", flush=True)
+            passed[look] += len(sheets) - len(wrong)
+            faults += len(wrong)
+            if seen_at:
+                with open(seen_at, "a") as file:
+                    file.writelines(mark[look, path] + "\n" for path in sheets if path not in wrong)
+    for look, count in passed.items():
+        print(f"{look}: {count} of {len(paths)} sheets pass")
+    if before:
+        print(f"{before} of these judgements are from before, of the same bytes")
     sys.exit(1 if faults else 0)
 
 
