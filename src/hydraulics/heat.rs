@@ -62,6 +62,16 @@ impl Begun {
         excess_k: f64::NAN,
         ln_excess: f64::NAN,
     };
+
+    /// A start of the search; not a number is none.
+    pub fn at(z: f64) -> Self {
+        Self { z, ..Self::NOTHING }
+    }
+
+    /// What the search would start from.
+    pub fn start(&self) -> f64 {
+        self.z
+    }
 }
 
 /// What gives heat, brought into the form of its equation: heat = k·(mean excess)ⁿ, or a fixed heat.

@@ -9,8 +9,9 @@ use crate::network::ElementId;
 /// Where a solve may start from.
 #[derive(Clone, Debug)]
 pub(super) struct Snapshot {
-    q: Vec<f64>,
-    x: Vec<f64>,
+    pub q: Vec<f64>,
+    /// x = 1/√f by pipe.
+    pub x: Vec<f64>,
     modes: Vec<Mode>,
 }
 

@@ -8,7 +8,7 @@ use super::asked::{Asked, asked, element_of, first_guess, wanted};
 use super::begin::Snapshot;
 use super::broyden::Broyden;
 use super::classes::Classes;
-use super::flow::{Finish, Hydraulics};
+use super::flow::{Finish, Hydraulics, LEAST_SHARE};
 use super::heat::{Heats, Temperatures};
 use super::heat_order::STILL;
 use super::sparse::Nodal;
@@ -30,13 +30,16 @@ const STEADY_FLOW: f64 = 1e-11;
 /// the largest flow is a large share of a trickle, and moves its temperature.
 const TRICKLE: f64 = 1e-3;
 
-/// The same where thousands of states are looked at: 1e-4 K and 1e-7 of the flow are beyond what anybody reads.
-const QUICK_K: f64 = 1e-4;
-const QUICK_FLOW: f64 = 1e-7;
+/// The same where thousands of states are looked at: flows then stand to 1e-9 of the largest.
+const QUICK_K: f64 = 5e-6;
+const QUICK_FLOW: f64 = 1e-10;
 
 /// Changes above which a round only prepares for the next, K and share of the largest flow.
 const ROUGH_K: f64 = 0.1;
 const ROUGH_FLOW: f64 = 1e-3;
+
+/// Rounds after which the flows of such a state are solved to the last digit, so that they cannot keep a temperature moving.
+const MOST_QUICK: u32 = 12;
 
 /// One setting of a network with all that its rounds of flow and heat need.
 #[derive(Clone)]
@@ -126,7 +129,7 @@ impl<'a> Coupled<'a> {
     pub fn run(&mut self, finish: Finish, warm: bool) -> Result<(), SolveError> {
         let (steady_k, steady_flow) = match finish {
             Finish::Full => (STEADY_K, STEADY_FLOW),
-            Finish::Quick | Finish::Rough => (QUICK_K, QUICK_FLOW),
+            Finish::Quick | Finish::Rough(_) => (QUICK_K, QUICK_FLOW),
         };
         // how caps answer is much the same in every state
         self.broyden.last = None;
@@ -134,6 +137,7 @@ impl<'a> Coupled<'a> {
             self.broyden = Broyden::new(self.caps.len());
         }
         let (mut change_k, mut before_k) = (0.0, f64::INFINITY);
+        let (mut before_off, mut last) = (f64::INFINITY, false);
         self.stats = Stats::default();
         self.warm = self.setting.heat;
         if !warm {
@@ -141,7 +145,11 @@ impl<'a> Coupled<'a> {
         }
         // while temperatures or caps still move, flows need not be exact; and the last digits only at the end
         let moves = self.setting.heat && (self.variable || !self.asked.is_empty());
-        let mut effort = if moves { Finish::Rough } else { finish };
+        let mut effort = if moves {
+            Finish::Rough(ROUGH_FLOW)
+        } else {
+            finish
+        };
         for round in 1..=MOST_ROUNDS {
             if self.variable && (round > 1 || warm) {
                 self.take_properties()?;
@@ -173,7 +181,7 @@ impl<'a> Coupled<'a> {
                     flow
                 };
             }
-            if !self.setting.heat {
+            if !self.setting.heat || last {
                 return Ok(());
             }
             self.stats.heat_rounds = round;
@@ -195,19 +203,37 @@ impl<'a> Coupled<'a> {
                 0.0
             };
             let off = self.ask();
-            if change_k <= steady_k && off <= steady_flow * largest {
-                if effort == finish {
-                    return Ok(());
+            let steady = change_k <= steady_k && off <= steady_flow * largest;
+            effort = match effort {
+                _ if steady && effort.is_enough(finish) => return Ok(()),
+                Finish::Rough(_) if finish == Finish::Quick => {
+                    // flows that follow these temperatures are as good as those of one more round of both
+                    last = foreseen(change_k, before_k) <= 0.1 * steady_k
+                        && foreseen(off, before_off) <= steady_flow * largest;
+                    // a share of a flow moves temperatures by a few kelvins times that share, and the next round moves
+                    // them by a thirtieth of this one: flows need be no closer than that
+                    let by_heat = if self.variable { 2e-2 * change_k } else { 1.0 };
+                    let by_caps = if self.asked.is_empty() {
+                        1.0
+                    } else {
+                        0.2 * off / largest
+                    };
+                    let share = if last { 0.0 } else { by_heat.min(by_caps) };
+                    if round < MOST_QUICK {
+                        Finish::Rough(share.clamp(LEAST_SHARE, ROUGH_FLOW))
+                    } else {
+                        Finish::Full
+                    }
                 }
-                effort = finish;
-            } else if effort == Finish::Rough && change_k <= ROUGH_K && off <= ROUGH_FLOW * largest
-            {
-                effort = Finish::Quick;
-            } else if effort == Finish::Quick && change_k > 0.5 * before_k {
+                _ if steady => finish,
+                Finish::Rough(_) if change_k <= ROUGH_K && off <= ROUGH_FLOW * largest => {
+                    Finish::Quick
+                }
                 // what quick solves leave open is a large share of a trickle, whose temperature then never stands still
-                effort = finish;
-            }
-            before_k = change_k;
+                Finish::Quick if change_k > 0.5 * before_k => finish,
+                same => same,
+            };
+            (before_k, before_off) = (change_k, off);
             self.caps = self.broyden.next(&self.caps, &self.wanted);
         }
         Err(SolveError::HeatNotConverged {
@@ -301,6 +327,7 @@ impl<'a> Coupled<'a> {
         self.caps.copy_from_slice(&from.caps);
         self.broyden.clone_from(&from.broyden);
         self.heats.forget();
+        self.heats.begin(&from.bodies);
         self.hydraulics.restore(&from.flows);
     }
 
@@ -329,6 +356,8 @@ impl<'a> Coupled<'a> {
         into.mean_cp.copy_from_slice(&self.mean_cp);
         into.caps.copy_from_slice(&self.caps);
         into.broyden.clone_from(&self.broyden);
+        into.bodies.clear();
+        into.bodies.extend(self.heats.begun());
         self.hydraulics.keep(&mut into.flows);
     }
 
@@ -341,6 +370,7 @@ impl<'a> Coupled<'a> {
             mean_cp: self.mean_cp.clone(),
             caps: self.caps.clone(),
             broyden: self.broyden.clone(),
+            bodies: self.heats.begun().collect(),
             flows: self.hydraulics.snapshot(),
         }
     }
@@ -355,7 +385,49 @@ pub(super) struct Start {
     mean_cp: Vec<f64>,
     caps: Vec<f64>,
     broyden: Broyden,
+    /// Where the search for each emitter's outlet begins.
+    bodies: Vec<f64>,
     flows: Snapshot,
+}
+
+impl Start {
+    /// Becomes a sum of other states, each with its sign; what is not a figure stays, and so does what would go astray.
+    pub fn combine<'s>(&mut self, terms: impl Iterator<Item = (f64, &'s Start)> + Clone) {
+        let sum = |into: &mut [f64], of: fn(&Start) -> &[f64]| {
+            into.fill(0.0);
+            for (sign, start) in terms.clone() {
+                let add = into.iter_mut().zip(of(start));
+                add.for_each(|(a, b)| *a += sign * b);
+            }
+        };
+        sum(&mut self.at_c, |s| &s.at_c);
+        sum(&mut self.bodies, |s| &s.bodies);
+        sum(&mut self.flows.q, |s| &s.flows.q);
+        // these are above zero
+        let positive = |into: &mut [f64], of: fn(&Start) -> &[f64]| {
+            let before = into.to_vec();
+            sum(into, of);
+            for (new, old) in into.iter_mut().zip(before) {
+                if !(*new > 0.5 * old && *new < 2.0 * old) {
+                    *new = old;
+                }
+            }
+        };
+        positive(&mut self.mean_cp, |s| &s.mean_cp);
+        positive(&mut self.caps, |s| &s.caps);
+        positive(&mut self.flows.x, |s| &s.flows.x);
+        self.stale.clear();
+        self.stale.extend(0..self.at_c.len() as u32);
+    }
+}
+
+/// What the next round will change if it goes on as from the one before to this one, with a margin of three.
+fn foreseen(change: f64, before: f64) -> f64 {
+    if before.is_finite() {
+        change * (3.0 * change / before).min(1.0)
+    } else {
+        change
+    }
 }
 
 /// Where properties are taken before heat is known: by side, bodies between.

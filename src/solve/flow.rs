@@ -16,15 +16,29 @@ use crate::network::{ElementId, Network, PumpControl, PumpCurve};
 /// Changes of gates before giving up.
 const MOST_SWITCHES: u32 = 500;
 
+/// Step, as a share of the largest flow, that is the last where thousands of states are looked at.
+pub(super) const LEAST_SHARE: f64 = 1e-9;
+
 /// How exact an answer must be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Finish {
     /// To rounding: for answers that people read.
     Full,
     /// To 1e-10 of the largest flow: for thousands of states.
     Quick,
-    /// To a thousandth: on the way, while temperatures still move.
-    Rough,
+    /// To a step of this share of the largest flow: on the way, while temperatures still move.
+    Rough(f64),
+}
+
+impl Finish {
+    /// Whether flows solved so are as exact as `finish` wants them.
+    pub fn is_enough(self, finish: Self) -> bool {
+        match (self, finish) {
+            (Self::Rough(share), Self::Quick) => share <= LEAST_SHARE,
+            (Self::Full, Self::Quick) => true,
+            _ => self == finish,
+        }
+    }
 }
 
 /// Ready for one setting.
@@ -406,7 +420,7 @@ impl<'a> Hydraulics<'a> {
 fn enough(finish: Finish) -> Option<f64> {
     match finish {
         Finish::Full | Finish::Quick => None,
-        Finish::Rough => Some(1e-3),
+        Finish::Rough(share) => Some(share),
     }
 }
 

@@ -110,6 +110,19 @@ impl Heats {
         self.made.fill(f64::NAN);
     }
 
+    /// Where the search for each emitter's outlet begins next, by element.
+    pub fn begun(&self) -> impl Iterator<Item = f64> + '_ {
+        self.begun.iter().map(Begun::start)
+    }
+
+    /// Lets it begin elsewhere.
+    pub fn begin(&mut self, at: &[f64]) {
+        self.begun
+            .iter_mut()
+            .zip(at)
+            .for_each(|(b, z)| *b = Begun::at(*z));
+    }
+
     /// Solves temperatures for mass flows in kg/s and mean heat capacities in J/(kg K) by element, into `found`.
     ///
     /// # Errors

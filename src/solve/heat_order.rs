@@ -8,7 +8,7 @@ pub(super) const STILL: f64 = 1e-12;
 const NONE: u32 = u32::MAX;
 
 /// An element with its water running from `up` to `down`.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Route {
     pub element: u32,
     pub up: u32,
@@ -34,6 +34,8 @@ pub(super) struct Order {
     pub capacity: Vec<f64>,
     /// Place from which each element's water comes.
     pub up: Vec<u32>,
+    /// Ends of each element.
+    ends: Vec<(u32, u32)>,
     // room for the search
     first: Vec<u32>,
     next_to: Vec<u32>,
@@ -42,6 +44,7 @@ pub(super) struct Order {
     stack: Vec<(u32, u32)>,
     finished: Vec<u32>,
     rank: Vec<u32>,
+    sorted: Vec<Route>,
 }
 
 impl Order {
@@ -67,29 +70,33 @@ impl Order {
     /// Takes up flows in kg/s and mean heat capacities in J/(kg K).
     pub fn follow(&mut self, network: &Network, setting: &Setting, flow: &[f64], cp: &[f64]) {
         let places = network.graph.node_count();
+        if self.ends.len() != flow.len() {
+            let ends = network.element_ids().map(|id| network.ends(id));
+            self.ends = ends
+                .map(|(a, b)| (a.index() as u32, b.index() as u32))
+                .collect();
+        }
         let largest = flow.iter().fold(0.0_f64, |m, f| m.max(f.abs()));
         self.inflow.clear();
         self.inflow.resize(places, 0.0);
-        self.mass.clear();
-        self.capacity.clear();
-        self.turns.clear();
-        self.up.clear();
-        for id in network.element_ids() {
-            let e = id.index();
-            let (from, to) = network.ends(id);
-            let back = flow[e] < 0.0;
-            self.up.push(if back { to } else { from }.index() as u32);
-            if flow[e].abs() <= STILL * largest || flow[e] == 0.0 {
-                self.turns.push(0);
-                self.mass.push(0.0);
-                self.capacity.push(0.0);
-                continue;
-            }
-            let mass = flow[e].abs();
-            self.turns.push(if back { -1 } else { 1 });
-            self.mass.push(mass);
-            self.capacity.push(mass * cp[e]);
-            self.inflow[if back { from } else { to }.index()] += mass;
+        for vector in [&mut self.mass, &mut self.capacity] {
+            vector.resize(flow.len(), 0.0);
+        }
+        self.turns.resize(flow.len(), 0);
+        self.up.resize(flow.len(), 0);
+        let carried = self.mass.iter_mut().zip(&mut self.capacity);
+        let led = self.turns.iter_mut().zip(&mut self.up);
+        let given = self.ends.iter().zip(flow).zip(cp);
+        for (((&(from, to), &flow), &cp), ((mass, capacity), (turn, up))) in
+            given.zip(carried.zip(led))
+        {
+            let (above, below) = if flow < 0.0 { (to, from) } else { (from, to) };
+            let still = flow.abs() <= STILL * largest || flow == 0.0;
+            *up = above;
+            *mass = if still { 0.0 } else { flow.abs() };
+            *capacity = *mass * cp;
+            *turn = i8::from(!still && flow > 0.0) - i8::from(!still && flow < 0.0);
+            self.inflow[below as usize] += *mass;
         }
         if self.turns != self.turn {
             std::mem::swap(&mut self.turn, &mut self.turns);
@@ -159,21 +166,24 @@ impl Order {
                 }
             }
         }
-        let rank = &self.rank;
-        self.routes
-            .sort_unstable_by_key(|r| (rank[r.down as usize], r.element));
+        // routes by the place they lead to, in the order of places and there in that of elements
+        for route in &self.routes {
+            self.steps[self.rank[route.down as usize] as usize].2 += 1;
+        }
         let mut next = 0;
         for step in &mut self.steps {
-            let start = next;
-            while self
-                .routes
-                .get(next as usize)
-                .is_some_and(|r| r.down == step.0)
-            {
-                next += 1;
-            }
-            (step.1, step.2) = (start, next);
+            let count = step.2;
+            (step.1, step.2) = (next, next);
+            next += count;
         }
+        self.sorted.clear();
+        self.sorted.resize(self.routes.len(), Route::default());
+        for route in &self.routes {
+            let step = &mut self.steps[self.rank[route.down as usize] as usize];
+            self.sorted[step.2 as usize] = *route;
+            step.2 += 1;
+        }
+        std::mem::swap(&mut self.routes, &mut self.sorted);
     }
 
     /// Places in the reverse of an order of flow, and those that must be torn: the targets of the back edges of a

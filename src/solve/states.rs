@@ -1,6 +1,6 @@
 //! Thousands of states of one setting that differ in what is shut. Each starts from the state with nothing more shut, or
-//! within a block of a fold from one solved before with a little less shut; blocks are always the same, so that no answer
-//! depends on the number of threads.
+//! within a block of a fold from what those solved before foretell; blocks are always the same, so that no answer depends
+//! on the number of threads.
 
 use super::couple::{Coupled, Start};
 use super::flow::Finish;
@@ -12,9 +12,9 @@ use rayon::prelude::*;
 use std::ops::ControlFlow;
 
 /// States that one thread solves before it hands over what it has gathered.
-const BLOCK: u64 = 128;
+const BLOCK: u64 = 256;
 /// Blocks whose gatherings are held at once.
-const AT_ONCE: u64 = 64;
+const AT_ONCE: u64 = 32;
 
 /// Something that shuts on its own: one valve, or a zone with its valves and its pump.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -125,12 +125,12 @@ impl<'a> Solver<'a> {
                 .into_par_iter()
                 .map(|block| {
                     let mut states = ready.clone();
-                    let mut trail = Trail::default();
+                    let mut solved = Solved::default();
                     let mut all = empty();
                     let from = done + block * BLOCK;
                     for k in from..(from + BLOCK).min(count) {
                         let state = number(k);
-                        look(&mut all, state, states.follow(state, &mut trail));
+                        look(&mut all, state, states.follow(state, &mut solved));
                     }
                     all
                 })
@@ -158,24 +158,11 @@ impl States<'_> {
         })
     }
 
-    /// The same, from the latest state on the trail with nothing shut that is open here.
-    fn follow(&mut self, number: u64, trail: &mut Trail) -> Result<Light<'_>, SolveError> {
-        while trail.depth > 0 && trail.kept[trail.depth - 1].0 & !number != 0 {
-            trail.depth -= 1;
-        }
-        let near = trail.depth.checked_sub(1).map(|top| &trail.kept[top].1);
+    /// The same, from what the states of the block that were solved before foretell.
+    fn follow(&mut self, number: u64, solved: &mut Solved) -> Result<Light<'_>, SolveError> {
+        let near = solved.foretell(number);
         self.from(number, near)?;
-        // numbers count up, so that an odd one shuts nothing less than a later one
-        if number & 1 == 0 {
-            match trail.kept.get_mut(trail.depth) {
-                Some((mask, start)) => {
-                    *mask = number;
-                    self.coupled.keep(start);
-                }
-                None => trail.kept.push((number, self.coupled.start())),
-            }
-            trail.depth += 1;
-        }
+        solved.keep(number, &self.coupled);
         Ok(Light {
             coupled: &self.coupled,
         })
@@ -213,15 +200,74 @@ impl States<'_> {
     }
 }
 
-/// Solved states of a block, each with more shut than the one before, that later ones may start from.
+/// Solved states of a block, that later ones may start from.
 #[derive(Default)]
-struct Trail {
-    kept: Vec<(u64, Start)>,
-    depth: usize,
+struct Solved {
+    numbers: Vec<u64>,
+    starts: Vec<Start>,
+    foretold: Option<Start>,
 }
 
-/// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest; where properties go with
-/// temperature, temperatures are within 1e-4 K.
+impl Solved {
+    fn find(&self, number: u64) -> Option<usize> {
+        // numbers mostly count up
+        let first = self.numbers.first()?;
+        let guess = number
+            .checked_sub(*first)
+            .and_then(|k| usize::try_from(k).ok());
+        let guess = guess.filter(|k| self.numbers.get(*k) == Some(&number));
+        guess.or_else(|| self.numbers.iter().position(|n| *n == number))
+    }
+
+    fn keep(&mut self, number: u64, coupled: &Coupled) {
+        self.numbers.push(number);
+        self.starts.push(coupled.start());
+    }
+
+    /// A start for a state: what shuts together changes flows and temperatures by nearly what each changes alone. With
+    /// some ways of it open in the states f(1), f(2) … and more of them in f(12), f(13) … it is Σf(i) − Σf(ij) + Σf(ijk) − …,
+    /// for as many ways as all those states are known of; else the latest state with nothing shut that is open here.
+    fn foretell(&mut self, number: u64) -> Option<&Start> {
+        let mut ways = [0_u64; 4];
+        let mut order = 0;
+        // which of the states solved before has the ways of an index's bits open
+        let mut known = [0; 16];
+        let mut rest = number;
+        while rest != 0 && order < ways.len() {
+            let way = rest & rest.wrapping_neg();
+            rest ^= way;
+            let all = (0..1 << order).all(|also| {
+                let bits = (0..order).filter(|i| also >> i & 1 == 1);
+                let open = bits.fold(way, |open, i| open | ways[i]);
+                let at = self.find(number & !open);
+                known[(1 << order) + also] = at.unwrap_or(0);
+                at.is_some()
+            });
+            if all {
+                ways[order] = way;
+                order += 1;
+            }
+        }
+        if order == 0 {
+            let nearest = self.numbers.iter().rposition(|n| n & !number == 0)?;
+            return self.starts.get(nearest);
+        }
+        let base = &self.starts[known[1]];
+        if order == 1 {
+            return Some(base);
+        }
+        let foretold = self.foretold.get_or_insert_with(|| base.clone());
+        foretold.clone_from(base);
+        foretold.combine((1..1 << order).map(|k: usize| {
+            let sign = if k.count_ones() % 2 == 1 { 1.0 } else { -1.0 };
+            (sign, &self.starts[known[k]])
+        }));
+        self.foretold.as_ref()
+    }
+}
+
+/// A solved state, looked at in place until the next one. Flows are within 1e-9 of the largest (2e-9 where one
+/// emitter alone decides what a pump held to its drop moves), temperatures within 1e-4 K.
 pub struct Light<'s> {
     pub(super) coupled: &'s Coupled<'s>,
 }

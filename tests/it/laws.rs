@@ -727,3 +727,48 @@ fn an_exchanger_couples_two_circuits() {
     );
     assert!((state.sources[0].output_w - near).abs() < 1e-9 * near);
 }
+
+/// More loops than loop space is for (400), so that the sparse iteration alone has to close them: a mesh of streets with
+/// some of nearly no resistance, fed at one corner. That every law holds at the end is the whole of a solution.
+#[test]
+fn a_mesh_of_more_loops_than_loop_space_takes() {
+    let n = 23;
+    let name = |i: usize, j: usize| match (i, j) {
+        (0, 0) => "s".to_owned(),
+        (i, j) if i == n - 1 && j == n - 1 => "r".to_owned(),
+        _ => format!("{i}/{j}"),
+    };
+    let mut streets = Vec::new();
+    for i in 0..n {
+        for j in 0..n {
+            let here = name(i, j);
+            // bores and lengths vary, so that no two loops are alike
+            let kind = (7 * i + 11 * j) % 5;
+            let bore = [0.0136, 0.0202, 0.0326, 0.0545, 0.2][kind];
+            let length = 3.0 + ((5 * i + 3 * j) % 17) as f64;
+            if i + 1 < n {
+                streets.push(pipe(
+                    &format!("d{i}/{j}"),
+                    &here,
+                    &name(i + 1, j),
+                    bore,
+                    length,
+                ));
+            }
+            if j + 1 < n {
+                streets.push(pipe(
+                    &format!("e{i}/{j}"),
+                    &here,
+                    &name(i, j + 1),
+                    bore,
+                    length,
+                ));
+            }
+        }
+    }
+    let loops = streets.len() + 1 - n * n;
+    assert!(loops > 400, "{loops}");
+    let network = with(streets);
+    let state = obeys(&network).expect("obeys").expect("moves");
+    assert!(flow(&network, &state, "pump") > 0.01);
+}
