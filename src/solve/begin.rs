@@ -73,15 +73,6 @@ impl Hydraulics<'_> {
         }
     }
 
-    /// The same into room that an earlier snapshot took.
-    pub fn keep(&self, into: &mut Snapshot) {
-        into.q.copy_from_slice(&self.flows.q);
-        into.x.clear();
-        into.x.extend(self.terms.learnt());
-        into.modes.clear();
-        into.modes.extend(self.gates.iter().map(|g| g.mode));
-    }
-
     /// Goes back to a snapshot of the same setting.
     pub fn restore(&mut self, from: &Snapshot) {
         self.flows.q.copy_from_slice(&from.q);

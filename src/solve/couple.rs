@@ -348,19 +348,6 @@ impl<'a> Coupled<'a> {
         known
     }
 
-    /// What a run may start from, into room that an earlier one took.
-    pub fn keep(&self, into: &mut Start) {
-        into.at_c.copy_from_slice(&self.at_c);
-        into.at.copy_from_slice(&self.at);
-        into.stale.clone_from(&self.stale);
-        into.mean_cp.copy_from_slice(&self.mean_cp);
-        into.caps.copy_from_slice(&self.caps);
-        into.broyden.clone_from(&self.broyden);
-        into.bodies.clear();
-        into.bodies.extend(self.heats.begun());
-        self.hydraulics.keep(&mut into.flows);
-    }
-
     /// What a run may start from.
     pub fn start(&self) -> Start {
         Start {
