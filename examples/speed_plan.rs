@@ -112,5 +112,6 @@ fn house(runs: usize, emitters: usize, seed: u64) -> Problem {
         decisions,
         openings,
         rows,
+        ties: Vec::new(),
     }
 }

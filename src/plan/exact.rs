@@ -220,7 +220,9 @@ impl<'p> Search<'p> {
             nodes: Vec::new(),
             rows: Vec::new(),
         };
-        self.enqueue(root, &mut queue);
+        for part in self.parts(root) {
+            self.enqueue(part, &mut queue);
+        }
         let mut best: Option<Answer> = None;
         let mut seen = 0;
         while let Some(Reverse((key, at))) = queue.heap.pop() {
@@ -288,6 +290,26 @@ impl<'p> Search<'p> {
             }
             None => End::None,
         }
+    }
+
+    /// A part for every choice of the decisions that ties hang on: within one of them ties do not touch each other.
+    fn parts(&self, root: Node) -> Vec<Node> {
+        let hubs: BTreeSet<usize> = self.problem.ties.iter().filter_map(|t| t.hub).collect();
+        let mut parts = vec![root];
+        for hub in hubs {
+            let split = |node: &Node| -> Vec<Node> {
+                let choices = 0..node.allowed[hub].len();
+                let allowed = choices.filter(|c| node.allowed[hub][*c]);
+                let fixed = allowed.map(|c| {
+                    let mut part = node.clone();
+                    part.fix(hub, c);
+                    part
+                });
+                fixed.collect()
+            };
+            parts = parts.iter().flat_map(split).collect();
+        }
+        parts
     }
 
     /// What is untrue about a relaxation's solution, if anything.

@@ -24,10 +24,11 @@ pub mod shopping;
 pub mod site;
 pub mod stages;
 pub mod temperature;
+mod ties;
 mod twin;
 pub mod upsize;
 pub mod verify;
 
 pub use answer::{Answer, Cut, End, Look};
 pub use exact::{cheapest, cheapest_that, frontier_of_disruption, nearest_cheaper, not_containing};
-pub use problem::{Choice, Decision, Objective, Opening, Problem, Row};
+pub use problem::{Choice, Decision, Objective, Opening, Problem, Row, Tie};

@@ -63,6 +63,20 @@ pub struct Problem {
     pub openings: Vec<Opening>,
     /// Limits.
     pub rows: Vec<Row>,
+    /// Choices that can only stand in some combinations.
+    pub ties: Vec<Tie>,
+}
+
+/// Decisions of which only some combinations can work at all, by what one other decision is: on a one-pipe loop tails,
+/// valve and radiator of one emitter, by the size of the main between its tees.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Tie {
+    /// The other decision; several ties may share it.
+    pub hub: Option<usize>,
+    /// The decisions; each is in one tie only.
+    pub of: Vec<usize>,
+    /// By choice of the hub (one entry without a hub): the combinations that can be, a choice for each of `of`.
+    pub can: Vec<Vec<Vec<usize>>>,
 }
 
 /// What is to be least.

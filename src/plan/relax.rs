@@ -2,7 +2,7 @@
 
 use super::exact::{Aim, ROUNDING_PA, Search};
 use super::frontier::{Point, Step, Trail, join, prune};
-use super::problem::Problem;
+use super::problem::{Problem, Tie};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A part of the search space.
@@ -74,6 +74,48 @@ impl Search<'_> {
         Some(price)
     }
 
+    /// The cheapest combination of a tie that a node allows, laid into `picks`, and its price; what lies in a row of the
+    /// family is neither priced nor laid. `None` if it allows none.
+    fn least_tied(
+        &self,
+        node: &Node,
+        tie: &Tie,
+        grouped: &BTreeSet<usize>,
+        picks: &mut [usize],
+    ) -> Option<i64> {
+        let prices: Vec<Vec<Option<i64>>> = tie
+            .of
+            .iter()
+            .map(|&d| {
+                let choices = 0..self.problem.decisions[d].choices.len();
+                choices.map(|c| self.choice_price(node, d, c)).collect()
+            })
+            .collect();
+        let free: Vec<bool> = tie.of.iter().map(|d| !grouped.contains(d)).collect();
+        let price = |combination: &[usize]| -> Option<i64> {
+            let mut sum = 0;
+            for ((&c, prices), free) in combination.iter().zip(&prices).zip(&free) {
+                let price = prices[c]?;
+                sum += if *free { price } else { 0 };
+            }
+            Some(sum)
+        };
+        let can = tie.can.iter().enumerate().filter(|(h, _)| {
+            let hub = tie.hub.map(|hub| &node.allowed[hub]);
+            hub.is_none_or(|allowed| allowed[*h])
+        });
+        let combinations = can.flat_map(|(_, can)| can);
+        let (sum, best) = combinations
+            .filter_map(|c| Some((price(c)?, c)))
+            .min_by_key(|(price, _)| *price)?;
+        for ((&d, &c), free) in tie.of.iter().zip(best).zip(free) {
+            if free {
+                picks[d] = c;
+            }
+        }
+        Some(sum)
+    }
+
     /// The least that choices which the node allows add to one row alone, Pa.
     fn least_also(&self, node: &Node, row: usize) -> f64 {
         let least = |(d, by): &(usize, Vec<f64>)| {
@@ -105,7 +147,12 @@ impl Search<'_> {
             .iter()
             .flat_map(|g| g.decisions.iter().copied())
             .collect();
-        for d in (0..decisions.len()).filter(|d| !grouped.contains(d)) {
+        let mut tied = BTreeSet::new();
+        for tie in &self.problem.ties {
+            base += self.least_tied(node, tie, &grouped, &mut picks)?;
+            tied.extend(tie.of.iter().copied());
+        }
+        for d in (0..decisions.len()).filter(|d| !grouped.contains(d) && !tied.contains(d)) {
             let cheapest = (0..decisions[d].choices.len())
                 .filter_map(|c| Some((self.choice_price(node, d, c)?, c)))
                 .min()?;

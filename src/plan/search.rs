@@ -166,8 +166,15 @@ impl Search<'_> {
             stopped: false,
             sure: true,
         };
+        if found.model.impossible.is_empty() {
+            super::ties::tie(house, self.offers, &mut found.model);
+        }
         if !found.model.impossible.is_empty() || !found.model.too_cold.is_empty() {
             return Ok(found);
+        }
+        if !found.model.problem.ties.is_empty() {
+            // what can stand together is known; the flows of today would only mislead
+            found.model.guide = None;
         }
         // a guide first: as if the flows of today stood, and as if a room's failure hung on what is changed there alone
         let price = |p: &Plan| self.objective.price(p.money, p.disruption);

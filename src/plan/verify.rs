@@ -12,6 +12,7 @@ use crate::network::{Network, expand};
 use crate::solve::SolveError;
 use crate::survey::Survey;
 use crate::view::Required;
+use crate::view::required::inlet_for;
 use std::collections::BTreeSet;
 
 /// Checks that pipes, radiators and valves can mend; any other that fails before and after the largest change on offer is
@@ -187,7 +188,14 @@ impl Search<'_> {
             return Err(fails(FailsBy::NoAnswer(SolveError::NothingMoves)));
         };
         // the required view alone is far cheaper, and most sets that fail fail there
-        let required = views(&network).map_err(|e| fails(FailsBy::NoAnswer(e)))?;
+        let required = views(&network).map_err(|e| match self.frozen(model, &network) {
+            Some((by, scope)) => Fails {
+                likely: scope.clone(),
+                scope,
+                ..fails(by)
+            },
+            None => fails(FailsBy::NoAnswer(e)),
+        })?;
         if let Some((by, scope)) = self.short(model, &network, &required) {
             return Err(Fails {
                 likely: scope.clone(),
@@ -267,6 +275,26 @@ impl Search<'_> {
                         FailsBy::Cold(e.name.clone(), asks, gets),
                         scope.unwrap_or_else(|| self.all()),
                     ));
+                }
+            }
+        }
+        None
+    }
+
+    /// The first emitter whose duty would cool its share of the water below the room, where that leaves no answer.
+    fn frozen(&self, model: &Model, network: &Network) -> Option<(FailsBy, Vec<usize>)> {
+        for (base, loose) in self.house.required.iter().zip(&model.loose) {
+            let Ok((_, ends_c)) = crate::view::required::flows(network, base.state) else {
+                continue;
+            };
+            for (i, e) in network.emitters.iter().enumerate() {
+                let room_c = network.rooms[e.room].temperature_c;
+                let asks = ends_c[e.body.index()].and_then(|(c_in, c_out)| {
+                    Some((inlet_for(&e.law, e.duty_w, c_in - c_out, room_c)?, c_in))
+                });
+                if let Some((asks, gets)) = asks.filter(|(asks, gets)| *asks > gets + HAIR_K) {
+                    let scope = self.scope_of_emitter(model, loose, i);
+                    return Some((FailsBy::Cold(e.name.clone(), asks, gets), scope));
                 }
             }
         }

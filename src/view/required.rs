@@ -111,6 +111,14 @@ pub(crate) fn look(
     Ok(required)
 }
 
+/// Flows of a state as required, kg/s by element, and the temperatures at both ends of each element. Unlike the whole view
+/// it has an answer also where a duty would cool the water to a temperature at which none of its properties are known.
+pub(crate) fn flows(network: &Network, state: usize) -> Result<(Vec<f64>, Ends), SolveError> {
+    let mut demand = demand(network, state)?;
+    let (solved, ends_c) = settle(network, &mut demand)?;
+    Ok((solved.flow_kg_s, ends_c))
+}
+
 /// Flow under which an element counts as still, kg/s: far under a drop a minute, far over the solver's rounding.
 const STILL: f64 = 1e-9;
 

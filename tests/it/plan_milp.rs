@@ -58,6 +58,7 @@ fn tree(rng: &mut ChaCha8Rng) -> Problem {
         decisions,
         openings,
         rows,
+        ties: Vec::new(),
     }
 }
 

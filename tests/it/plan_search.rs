@@ -31,6 +31,7 @@ fn three_trunks() -> Problem {
             limit_pa: 10_800.0,
             also: Vec::new(),
         }],
+        ties: Vec::new(),
     }
 }
 
@@ -112,6 +113,7 @@ prop_compose! {
                     (d, (0..choices[d]).map(|c| f64::from(more[3 * d + c])).collect())
                 }).collect(),
             }).collect(),
+            ties: Vec::new(),
         }
     }
 }
