@@ -135,9 +135,7 @@ impl<'a> House<'a> {
         let changed_emitters = emitters
             .filter_map(|(i, emitter)| {
                 let there = other.emitters.iter().find(|e| e.name == emitter.name)?;
-                if there.type_words != emitter.type_words || there.law != emitter.law {
-                    return Some((i, put(&there.type_words)));
-                }
+                let another = there.type_words != emitter.type_words || there.law != emitter.law;
                 let valve = |network: &Network, e: &crate::network::Emitter| {
                     parts(network, &[e.valve?]).find_map(|p| match p.law {
                         PartLaw::Kv { kv_m3h } => Some(kv_m3h),
@@ -145,8 +143,13 @@ impl<'a> House<'a> {
                     })
                 };
                 let (now, then) = (valve(self.network, emitter), valve(other, there));
-                let then = then.filter(|_| now != then)?;
-                Some((i, put(&format!("valve kv {then}"))))
+                match then.filter(|_| now != then) {
+                    Some(kv) if another => {
+                        Some((i, put(&format!("{}, kv {kv}", there.type_words))))
+                    }
+                    Some(kv) => Some((i, put(&format!("valve kv {kv}")))),
+                    None => another.then(|| (i, put(&there.type_words))),
+                }
             })
             .collect();
         self.scene(&Style {

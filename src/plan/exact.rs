@@ -6,13 +6,18 @@
 //! solution satisfies everything is the optimum, and the bound of the queue is the proof.
 
 use super::answer::{Answer, Cut, End, Look};
+use super::priced::Loads;
 use super::problem::{Objective, Problem};
 use super::relax::{Node, Relaxed};
+use super::search::WIDE_GAP;
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap};
 
 /// Nodes after which a search stops and states its gap instead of going on for hours.
 const NODE_LIMIT: usize = 20_000;
+/// The same where rows form no tree and a part takes longer; and once the gap to a plan that is known is not wide.
+const TANGLED_LIMIT: usize = 3_000;
+const TANGLED_NEAR: usize = 400;
 /// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
 pub(super) const ROUNDING_PA: f64 = 1e-9;
 
@@ -162,6 +167,8 @@ struct Queue {
     heap: BinaryHeap<Reverse<((i64, i64), usize)>>,
     nodes: Vec<Option<(Node, Relaxed)>>,
     rows: Vec<usize>,
+    /// A row was broken that no tree could hold: bounds by prices then help.
+    tangled: bool,
 }
 
 /// Why a relaxation's solution is not one of the problem.
@@ -181,6 +188,7 @@ pub(super) struct Search<'p> {
     most_disruption: Option<u32>,
     /// Openings that more than one decision uses; the others are folded into their choices.
     shared: Vec<bool>,
+    pub(super) loads: Loads,
 }
 
 impl<'p> Search<'p> {
@@ -198,7 +206,12 @@ impl<'p> Search<'p> {
             aim,
             most_disruption: None,
             shared,
+            loads: Loads::of(problem),
         }
+    }
+
+    pub(super) fn cheapest(problem: &'p Problem, objective: Objective) -> Self {
+        Self::new(problem, objective, Aim::Cheapest)
     }
 
     pub(super) fn price(&self, money: i64, disruption: u32) -> i64 {
@@ -219,6 +232,7 @@ impl<'p> Search<'p> {
             heap: BinaryHeap::new(),
             nodes: Vec::new(),
             rows: Vec::new(),
+            tangled: false,
         };
         for part in self.parts(root) {
             self.enqueue(part, &mut queue);
@@ -233,7 +247,7 @@ impl<'p> Search<'p> {
                 break;
             }
             seen += 1;
-            if seen > NODE_LIMIT {
+            if self.enough(seen, key.0, &queue) {
                 match &mut best {
                     Some(b) => b.bound.0 = b.bound.0.min(key.0),
                     None => return End::Stopped(key.0),
@@ -292,24 +306,14 @@ impl<'p> Search<'p> {
         }
     }
 
-    /// A part for every choice of the decisions that ties hang on: within one of them ties do not touch each other.
-    fn parts(&self, root: Node) -> Vec<Node> {
-        let hubs: BTreeSet<usize> = self.problem.ties.iter().filter_map(|t| t.hub).collect();
-        let mut parts = vec![root];
-        for hub in hubs {
-            let split = |node: &Node| -> Vec<Node> {
-                let choices = 0..node.allowed[hub].len();
-                let allowed = choices.filter(|c| node.allowed[hub][*c]);
-                let fixed = allowed.map(|c| {
-                    let mut part = node.clone();
-                    part.fix(hub, c);
-                    part
-                });
-                fixed.collect()
-            };
-            parts = parts.iter().flat_map(split).collect();
+    /// Whether a search has gone on for long enough.
+    fn enough(&self, seen: usize, least: i64, queue: &Queue) -> bool {
+        let near = |cap: i64| (cap - least) as f64 <= WIDE_GAP * cap as f64;
+        match queue.tangled {
+            true if queue.cap < i64::MAX && near(queue.cap) => seen > TANGLED_NEAR,
+            true => seen > TANGLED_LIMIT,
+            false => seen > NODE_LIMIT,
         }
-        parts
     }
 
     /// What is untrue about a relaxation's solution, if anything.
@@ -355,7 +359,7 @@ impl<'p> Search<'p> {
         }
     }
 
-    fn enqueue(&self, node: Node, queue: &mut Queue) {
+    fn enqueue(&self, mut node: Node, queue: &mut Queue) {
         if let Some(most) = self.most_disruption {
             let paid: u32 = node
                 .openings
@@ -366,6 +370,14 @@ impl<'p> Search<'p> {
                 .sum();
             if paid > most {
                 return;
+            }
+        }
+        let mut least = i64::MIN;
+        let target = (queue.cap < i64::MAX).then(|| queue.cap + 1);
+        if queue.tangled {
+            match self.priced(&mut node, target) {
+                Some((bound, _)) if bound <= queue.cap => least = bound,
+                _ => return,
             }
         }
         // rows that a relaxation breaks are taken in for good as long as the family stays a tree
@@ -391,7 +403,13 @@ impl<'p> Search<'p> {
             match next {
                 Some(r) => queue.rows.push(r),
                 None => {
-                    let key = self.key(relaxed.cost, relaxed.excess_pa);
+                    if !broken.is_empty() && !queue.tangled && self.aim == Aim::Cheapest {
+                        queue.tangled = true;
+                        if let Some((bound, _)) = self.priced(&mut node, target) {
+                            least = bound;
+                        }
+                    }
+                    let key = self.key(relaxed.cost.max(least), relaxed.excess_pa);
                     queue.nodes.push(Some((node, relaxed)));
                     queue.heap.push(Reverse((key, queue.nodes.len() - 1)));
                     return;

@@ -11,6 +11,8 @@ pub(super) struct Node {
     pub(super) allowed: Vec<Vec<bool>>,
     /// `Some(true)` paid, `Some(false)` shut, `None` free for now.
     pub(super) openings: Vec<Option<bool>>,
+    /// Prices on rows that its bound goes by, per Pa; empty until one was asked for.
+    pub(super) per_pa: Vec<f64>,
 }
 
 impl Node {
@@ -22,6 +24,7 @@ impl Node {
                 .map(|d| vec![true; d.choices.len()])
                 .collect(),
             openings: vec![None; problem.openings.len()],
+            per_pa: Vec::new(),
         }
     }
 
@@ -49,8 +52,28 @@ pub(super) struct Relaxed {
 }
 
 impl Search<'_> {
+    /// A part for every choice of the decisions that ties hang on: within one of them ties do not touch each other.
+    pub(super) fn parts(&self, root: Node) -> Vec<Node> {
+        let hubs: BTreeSet<usize> = self.problem.ties.iter().filter_map(|t| t.hub).collect();
+        let mut parts = vec![root];
+        for hub in hubs {
+            let split = |node: &Node| -> Vec<Node> {
+                let choices = 0..node.allowed[hub].len();
+                let allowed = choices.filter(|c| node.allowed[hub][*c]);
+                let fixed = allowed.map(|c| {
+                    let mut part = node.clone();
+                    part.fix(hub, c);
+                    part
+                });
+                fixed.collect()
+            };
+            parts = parts.iter().flat_map(split).collect();
+        }
+        parts
+    }
+
     /// Price of a choice in a node; `None` if it needs a place that the node keeps shut.
-    fn choice_price(&self, node: &Node, decision: usize, choice: usize) -> Option<i64> {
+    pub(super) fn choice_price(&self, node: &Node, decision: usize, choice: usize) -> Option<i64> {
         if !node.allowed[decision][choice] {
             return None;
         }

@@ -186,7 +186,22 @@ fn put(table: &mut dyn TableLike, key: &str, text: String) {
     match table.get_mut(key).and_then(Item::as_value_mut) {
         Some(value) => replace(value, text),
         None => {
-            table.insert(key, Item::Value(Value::from(text)));
+            // the blank before a closing brace stays before it
+            let last = table.iter_mut().last();
+            let last = last.and_then(|(_, item)| match item {
+                Item::Value(value) => Some(value),
+                _ => None,
+            });
+            let after = last.and_then(|value| {
+                let after = value.decor().suffix()?.as_str()?.to_owned();
+                let before = after.chars().all(|c| c == ' ');
+                before.then(|| value.decor_mut().set_suffix(""))?;
+                Some(after)
+            });
+            let mut value = Value::from(text);
+            value.decor_mut().set_prefix(" ");
+            value.decor_mut().set_suffix(after.unwrap_or_default());
+            table.insert(key, Item::Value(value));
         }
     }
 }

@@ -7,6 +7,7 @@ use super::answer::{Answer, Cut, End, Look};
 use super::exact::{changes, cheapest_that, nearest_cheaper};
 use super::model::{Model, model};
 use super::offer::{Offers, offers};
+use super::priced::tangled;
 use super::problem::{Objective, Problem};
 use super::site::settled;
 pub use super::verify::{Excused, Fails, FailsBy, Plan};
@@ -109,6 +110,9 @@ pub struct Found {
     pub cuts: Vec<Cut>,
     /// The search ended on its limit of looks.
     pub stopped: bool,
+    /// Ways round share their parts in no order, as on a reverse return: the gap is stated, sets near the plan are sought
+    /// by single changes of it.
+    pub tangled: bool,
     /// No set was passed over on a guess.
     sure: bool,
 }
@@ -164,6 +168,7 @@ impl Search<'_> {
             looked_at: 0,
             cuts: Vec::new(),
             stopped: false,
+            tangled: false,
             sure: true,
         };
         if found.model.impossible.is_empty() {
@@ -180,8 +185,18 @@ impl Search<'_> {
         let price = |p: &Plan| self.objective.price(p.money, p.disruption);
         let guide = found.model.guide.take();
         let problem = guide.as_ref().unwrap_or(&found.model.problem).clone();
-        let guided = self.seek(&problem, &mut found, None, Aim::Guide);
-        let sure = guide.is_none() && found.sure;
+        found.tangled = guide.is_none() && tangled(&found.model.problem);
+        // where ways round are tangled, a plan that is near the best spares the proof most of its work
+        let guess = match guide {
+            None => self.guess(&found.model, &found.model.problem, None),
+            Some(_) => None,
+        };
+        let sure = guess.is_none() && guide.is_none();
+        let guided = match guess {
+            Some(plan) => Ok(plan),
+            None => self.seek(&problem, &mut found, None, Aim::Guide),
+        };
+        let sure = sure && found.sure;
         found.model.guide = guide;
         let (guided, none) = match guided {
             Ok(plan) => (Some(plan), false),
@@ -303,7 +318,10 @@ impl Search<'_> {
             bound: found.bound,
             nodes: 0,
         };
-        let cheaper = nearest_cheaper(&found.model.problem, self.objective, &answer, NEAREST);
+        let cheaper = match found.tangled {
+            true => self.neighbours(found, &answer),
+            false => nearest_cheaper(&found.model.problem, self.objective, &answer, NEAREST),
+        };
         // what the rows let through and a look in full did not comes nearest of all
         let mut list: Vec<Fails> = found
             .cut
@@ -338,6 +356,9 @@ impl Search<'_> {
         let cut = changes(&best.picks, &keep);
         if cut.is_empty() {
             return None;
+        }
+        if found.tangled {
+            return self.next_guess(found, &cut).map(|plan| (plan, false));
         }
         let mut other = Found {
             best: None,

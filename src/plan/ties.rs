@@ -55,12 +55,13 @@ pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) {
         mains.push(find(Site::Pipe(Route::Home(index))));
         let own = one.main.iter().filter_map(|stretch| {
             let name = &stretch.to.value;
-            let emitter = house.network.emitters.iter().position(|e| e.name == *name)?;
+            let emitter = house
+                .network
+                .emitters
+                .iter()
+                .position(|e| e.name == *name)?;
             let in_file = house.survey.emitters.iter();
-            let at = in_file
-                .enumerate()
-                .find(|(_, e)| e.name.value == *name)?
-                .0;
+            let at = in_file.enumerate().find(|(_, e)| e.name.value == *name)?.0;
             let moves = house.network.emitters[emitter].one_pipe?.share.is_none();
             (moves && !device(Route::Tail(at))).then(|| Own {
                 emitter,

@@ -96,7 +96,9 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
     let mut drop = None;
     let mut other_drop = None;
     let mut house = house;
-    if found.best.as_ref().is_none_or(|b| b.money > 0) {
+    // on tangled ways each of these many searches takes long: only where it is asked for
+    let tried = ask.larger_drop || !found.tangled;
+    if tried && found.best.as_ref().is_none_or(|b| b.money > 0) {
         let mut best: Option<(String, f64, House, Found)> = None;
         for (i, emitter) in house.survey.emitters.iter().enumerate() {
             let name = &emitter.name.value;

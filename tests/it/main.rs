@@ -43,6 +43,7 @@ mod trace; // figures traced to their inputs, worked out by a library of arithme
 mod upsize; // what to change
 mod upsize_choices; // each kind of change, and what cannot be planned
 mod upsize_exact; // the plan against brute force and another solver
+mod upsize_moving; // long one-pipe loops and reverse returns
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
 mod worked_networks; // small networks whose flows are formulas

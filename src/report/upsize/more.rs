@@ -151,7 +151,16 @@ impl Report<'_> {
             let by = match &rung.by {
                 Some((panel, sum)) => format!("{panel} for {}", self.money(*sum)),
                 None if !self.radiator_on_offer(&rung.emitter) => {
-                    "no `wall`, so none on offer".to_owned()
+                    let left = self.upsize.offers.left_out.iter();
+                    let own = |l: &&String| {
+                        let name = &rung.emitter;
+                        l.starts_with(&format!("{name}:"))
+                            || l.starts_with(&format!("radiator {name}:"))
+                    };
+                    match left.filter(own).any(|l| l.contains("`wall`")) {
+                        true => "no `wall`, so none on offer".to_owned(),
+                        false => "none on offer".to_owned(),
+                    }
                 }
                 None => "nothing on offer gets there".to_owned(),
             };
