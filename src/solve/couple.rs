@@ -29,6 +29,8 @@ const STEADY_FLOW: f64 = 1e-11;
 /// Share of the largest flow below which a change of temperature counts in proportion to the flow: rounding of 1e-15 of
 /// the largest flow is a large share of a trickle, and moves its temperature.
 const TRICKLE: f64 = 1e-3;
+/// Share of its way that a temperature goes once it has been thrown back.
+const HALFWAY: f64 = 0.5;
 
 /// The same where thousands of states are looked at: flows then stand to 1e-9 of the largest.
 const QUICK_K: f64 = 5e-6;
@@ -40,6 +42,24 @@ const ROUGH_FLOW: f64 = 1e-3;
 
 /// Rounds after which the flows of such a state are solved to the last digit, so that they cannot keep a temperature moving.
 const MOST_QUICK: u32 = 12;
+
+/// The temperature that moves most in a round, as far as it counts.
+#[derive(Clone, Copy, Default)]
+struct Move {
+    element: usize,
+    /// From where properties were taken to what heat says, K.
+    way_k: f64,
+    counts_k: f64,
+}
+
+impl Move {
+    /// Whether it goes back most of the way that `before` went.
+    fn swings_back(&self, before: &Self) -> bool {
+        self.element == before.element
+            && self.way_k * before.way_k < 0.0
+            && self.counts_k > 0.5 * before.counts_k
+    }
+}
 
 /// One setting of a network with all that its rounds of flow and heat need.
 #[derive(Clone)]
@@ -138,6 +158,8 @@ impl<'a> Coupled<'a> {
         }
         let (mut change_k, mut before_k) = (0.0, f64::INFINITY);
         let (mut before_off, mut last) = (f64::INFINITY, false);
+        let mut worst = Move::default();
+        let mut share = 1.0;
         self.stats = Stats::default();
         self.warm = self.setting.heat;
         if !warm {
@@ -198,7 +220,13 @@ impl<'a> Coupled<'a> {
                 } else {
                     0.01 * steady_k
                 };
-                self.take_temperatures(least_k, largest)
+                let now = self.take_temperatures(least_k, share, largest);
+                // thrown to and fro by as much: halfway is where it rests
+                if now.swings_back(&worst) {
+                    share = HALFWAY;
+                }
+                worst = now;
+                now.counts_k
             } else {
                 0.0
             };
@@ -242,11 +270,11 @@ impl<'a> Coupled<'a> {
         })
     }
 
-    /// Takes the mean of inlet and outlet as each element's temperature, and its heat capacity between them, where it
-    /// moves by more than `least_k`; the largest change, K. Viscosity moves an element's flow by at most the same share, so
-    /// that of a trickle counts for less: see [`TRICKLE`].
-    fn take_temperatures(&mut self, least_k: f64, largest: f64) -> f64 {
-        let mut change_k = 0.0_f64;
+    /// Moves each element's temperature by `share` of its way to the mean of inlet and outlet, and its heat capacity
+    /// between them, where that way is more than `least_k`; the largest way, K. Viscosity moves an element's flow by at most
+    /// the same share, so that of a trickle counts for less: see [`TRICKLE`].
+    fn take_temperatures(&mut self, least_k: f64, share: f64, largest: f64) -> Move {
+        let mut worst = Move::default();
         let found = &self.heats.found;
         for e in 0..self.at_c.len() {
             if let (Some(a), Some(b)) = (found.in_c[e], found.out_c[e]) {
@@ -254,19 +282,25 @@ impl<'a> Coupled<'a> {
                 if found.mean_cp[e] > 0.0 {
                     self.mean_cp[e] = found.mean_cp[e];
                 }
-                let moved_k = (mean - self.at_c[e]).abs();
-                if moved_k <= least_k {
+                let way_k = mean - self.at_c[e];
+                if way_k.abs() <= least_k {
                     continue;
                 }
-                self.at_c[e] = mean;
+                self.at_c[e] = mean - (1.0 - share) * way_k;
                 if !self.constant[e] {
                     let weight = (self.flow[e].abs() / (TRICKLE * largest)).min(1.0);
-                    change_k = change_k.max(weight * moved_k);
+                    if weight * way_k.abs() > worst.counts_k {
+                        worst = Move {
+                            element: e,
+                            way_k,
+                            counts_k: weight * way_k.abs(),
+                        };
+                    }
                     self.stale.push(e as u32);
                 }
             }
         }
-        change_k
+        worst
     }
 
     /// Looks up properties of elements whose temperature has moved.

@@ -2,9 +2,10 @@
 
 use crate::houses::{HOUSES, looked_at};
 use pipecarry::hydraulics::heat;
-use pipecarry::network::{Heat, HeatLaw, Network};
+use pipecarry::network::{Heat, HeatLaw, Network, expand};
 use pipecarry::solve::State;
 use pipecarry::survey::Mean;
+use pipecarry::survey::read::read;
 use pipecarry::view::running::running;
 
 /// What sources make against what emitters, pipes, coils and exchangers (which only pass it on) take, by the state's own
@@ -78,4 +79,19 @@ fn every_house_gives_what_it_makes_in_every_state() {
         }
     }
     assert!(seen >= 20, "{seen} states");
+}
+
+/// While the cylinder is heated the second pump of this house turns water that nothing warms past rooms of 18 to 22 °C: it
+/// comes to rest at the coldest of them, where hardly any heat says so.
+#[test]
+fn water_that_nothing_warms_comes_to_rest() {
+    let text = include_str!("../data/houses/no_heat_to_share.toml");
+    let (survey, said) = read(text);
+    let network = expand(&survey.unwrap_or_else(|| panic!("{said:?}")))
+        .expect("a house")
+        .0;
+    for state in 0..network.states.len() {
+        let run = running(&network, state).expect("an answer");
+        closes(&network, &run.solved, &network.states[state].name).expect("closes");
+    }
 }
