@@ -3,7 +3,7 @@
 use super::{Maker, Reader, Table};
 use crate::report::balance::{Part, parts, sheet};
 use crate::report::layout::name;
-use crate::report::speak::unit;
+use crate::report::speak::{bare, unit};
 
 /// A blank to write in.
 const BLANK: &str = "________";
@@ -31,11 +31,15 @@ impl Maker<'_> {
         };
         self.prose(&parts(network, balance, &network.units, shown));
         let (lines, displays) = sheet(network, balance, &network.units);
-        let (degree, kelvin) = (
-            unit(&self.speak.temperature(20.0)),
+        let degree = unit(&self.speak.temperature(20.0));
+        let (kelvin, flow) = (
             unit(&self.speak.difference(5.0)),
+            unit(&self.speak.mass_flow(0.1)),
         );
-        let blanks = [
+        let heads = [
+            format!("#Flow, {flow}"),
+            format!("#Design drop, {kelvin}"),
+            format!("#Mild drop, {kelvin}"),
             format!("Flow pipe, {degree}"),
             format!("Return pipe, {degree}"),
             format!("Drop, {kelvin}"),
@@ -43,17 +47,8 @@ impl Maker<'_> {
         let mut table = Table::new(
             "Commissioning sheet: each emitter in the order of the walk, heads open; the last four are to be written in",
             &[
-                "Emitter",
-                "Set",
-                "#Kv",
-                "To",
-                "#Flow",
-                "#Drop, design day",
-                "#Drop, mild day",
-                "Set to",
-                &blanks[0],
-                &blanks[1],
-                &blanks[2],
+                "Emitter", "Set", "#Kv", "To", &heads[0], &heads[1], &heads[2], "Set to",
+                &heads[3], &heads[4], &heads[5],
             ],
         );
         for line in lines {
@@ -65,9 +60,9 @@ impl Maker<'_> {
                 line.what.unwrap_or("nothing").into(),
                 line.kv.into(),
                 line.to.into(),
-                line.flow.into(),
-                line.drop.into(),
-                line.mild.into(),
+                bare(&line.flow, &flow).into(),
+                bare(&line.drop, &kelvin).into(),
+                bare(&line.mild, &kelvin).into(),
             ];
             cells.extend([BLANK; 4].map(Into::into));
             table.row(cells);

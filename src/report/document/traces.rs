@@ -21,6 +21,17 @@ pub(super) fn wanted(make: &Maker<'_>) -> Vec<(What, Option<usize>)> {
     };
     let mut list: Vec<(What, Option<usize>)> = Vec::new();
     list.extend((0..view.circuits.len()).map(|i| (What::Circuit(i), first)));
+    if make.choice.reader != Reader::Client {
+        // every head of the table of key figures, in every state that is shown
+        let shown = make.choice.state;
+        let others = study
+            .required
+            .iter()
+            .filter(|r| Some(r.state) != first && shown.is_none_or(|only| only == r.state));
+        list.extend(
+            others.flat_map(|r| (0..r.circuits.len()).map(|i| (What::Circuit(i), Some(r.state)))),
+        );
+    }
     let at_work = view
         .basis
         .iter()
@@ -63,9 +74,10 @@ impl Maker<'_> {
         );
         let mut rows = Table::new("Arithmetic", &["Of", "Worked out"]).fine();
         let mut formulas: Vec<(String, String)> = Vec::new();
+        let first = self.first();
         for (number, (what, state)) in all.into_iter().enumerate() {
             let found = trace(self.study(), what, state);
-            if matches!(what, What::Circuit(0) | What::Source(0)) {
+            if matches!(what, What::Circuit(0) | What::Source(0)) && state == first {
                 self.full(number, &found);
                 continue;
             }
@@ -173,7 +185,14 @@ impl Maker<'_> {
             }
             What::Run(i) => study.network.runs.get(i).and_then(|r| r.span.as_ref()),
             What::Emitter(i) => study.network.emitters.get(i).and_then(|e| e.span.as_ref()),
-            What::Circuit(_) | What::Source(_) => None,
+            What::Circuit(_) | What::Source(_) => {
+                if found.state != self.first()
+                    && let Some(state) = found.state
+                {
+                    head.push_str(&format!(", {}", self.speak.state(state)));
+                }
+                None
+            }
         };
         if let Some(line) = crate::report::explain::line(self.material.source, span) {
             head.push_str(&format!(", line {line}"));
