@@ -77,7 +77,7 @@ pub(super) fn causes(seen: &Seen, claims: &Claims, wrong: &[Wrong]) -> Vec<Vec<C
         let Ok(other) = Seen::of(&trial.network, runs, open) else {
             continue;
         };
-        let explained: Vec<Option<Cause>> = wrong
+        let mut explained: Vec<Option<Cause>> = wrong
             .iter()
             .map(|w| match other.expected(w.claim, claims) {
                 Ok(Expected::Figure(gives)) => explains(w, trial.code, &trial.words, gives),
@@ -85,8 +85,23 @@ pub(super) fn causes(seen: &Seen, claims: &Claims, wrong: &[Wrong]) -> Vec<Vec<C
             })
             .collect();
         let explains = explained.iter().flatten().count();
-        if of_the_whole(trial.code) && spoils(seen, &other, claims, wrong) > explains {
+        let right = spoiled(seen, &other, claims, wrong);
+        if of_the_whole(trial.code) && right.len() > explains {
             continue;
+        }
+        // whoever took another bore for a pipe would have all figures of that pipe with it
+        let here: Vec<About> = wrong
+            .iter()
+            .zip(&explained)
+            .filter(|(_, cause)| cause.is_some())
+            .map(|(w, _)| w.claim.about)
+            .collect();
+        for (w, cause) in wrong.iter().zip(&mut explained) {
+            let count = |list: &[About]| list.iter().filter(|a| **a == w.claim.about).count();
+            let of_a_run = matches!(w.claim.about, About::Pair(_) | About::Pipe(_));
+            if of_a_run && count(&right) > count(&here) {
+                *cause = None;
+            }
         }
         for (cause, list) in explained.into_iter().zip(&mut found) {
             list.extend(cause);
@@ -112,8 +127,8 @@ fn of_the_whole(code: &str) -> bool {
     matches!(code, "other-fluid" | "hot-water-table" | "full-speed")
 }
 
-/// How many claims that are right would not be with a mistake.
-fn spoils(seen: &Seen, other: &Seen, claims: &Claims, wrong: &[Wrong]) -> usize {
+/// What the claims are about that are right and would not be with a mistake.
+fn spoiled(seen: &Seen, other: &Seen, claims: &Claims, wrong: &[Wrong]) -> Vec<About> {
     let right = claims.list.iter().filter(|c| {
         let differs = wrong.iter().any(|w| std::ptr::eq(w.claim, *c));
         !differs && matches!(c.value, Value::Figure { .. })
@@ -130,7 +145,8 @@ fn spoils(seen: &Seen, other: &Seen, claims: &Claims, wrong: &[Wrong]) -> usize 
             };
             (si - now).abs() <= claim.allowed(now) && (si - then).abs() > claim.allowed(then)
         })
-        .count()
+        .map(|claim| claim.about)
+        .collect()
 }
 
 /// Whether a mistake that gives `gives` explains a claim: it must lie much nearer than the right figure does.

@@ -191,6 +191,39 @@ fn mistakes_among_right_claims_are_found_and_nothing_else() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// A mistake that would spoil what the same line has right is none: whoever took another bore would have its velocity, too.
+#[test]
+fn a_mistake_that_spoils_right_claims_is_not_named() {
+    let house = std::fs::read_to_string("networks/sorrel.toml").unwrap();
+    let named = |claims: &str| -> Vec<Vec<&'static str>> {
+        let (_, audit) = answered(&house, claims);
+        let differ = audit
+            .answers
+            .iter()
+            .filter(|a| a.verdict == Verdict::Differs);
+        let codes = differ.map(|a| a.causes.iter().map(|c| c.code).collect());
+        codes.collect()
+    };
+    let alone = named("[run.out]\nloss = \"2.9 kPa\"\n");
+    assert!(alone[0].contains(&"outside-as-bore"), "{alone:?}");
+    let beside =
+        "[run.out]\nvelocity = \"0.52 m/s\"\ngradient = \"130 Pa/m\"\nloss = \"2.9 kPa\"\n";
+    let beside = named(beside);
+    assert_eq!(beside.len(), 1, "{beside:?}");
+    assert!(!beside[0].contains(&"outside-as-bore"), "{beside:?}");
+}
+
+#[test]
+fn an_expansion_vessel_that_is_too_small_is_serious() {
+    let house = std::fs::read_to_string("networks/larch.toml").unwrap();
+    let (_, audit) = answered(
+        &house,
+        "expansion_vessel = \"4 l\"\nprecharge = \"1 bar\"\ngreatest_pressure = \"2.5 bar\"\nsystem_volume = \"90 l\"\n",
+    );
+    let worst = audit.findings.first().expect("a finding");
+    assert_eq!(worst.severity, pipecarry::audit::Severity::Serious);
+}
+
 #[test]
 fn a_misread_head_is_named_with_its_figures() {
     // story of a pump of 7.5 - 0.9 Q2 with an own loss of 1.2 Q2: 33.1 instead of 25.9 l/min, 11.44 instead of 8.96 kW
