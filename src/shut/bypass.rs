@@ -2,7 +2,7 @@
 //! hold the least flow in the worst one.
 
 use super::edge::narrow;
-use super::enumerate::{Asked, Combinations, Extent, combinations};
+use super::enumerate::{Asked, Combinations, Extent, Reached, combinations};
 use super::sets::Mask;
 use super::state::{Facts, read, with_shut};
 use super::valves::Closable;
@@ -197,7 +197,7 @@ pub fn window(at: &Spot<'_>, stands: Stands) -> Result<Option<Window>, SolveErro
             }
         }
     }
-    if tally.solved <= MODES_UP_TO {
+    if at.found.reached == Reached::All && tally.solved <= MODES_UP_TO {
         at.other_modes(&mut window.remedies)?;
     }
     Ok(Some(window))
