@@ -131,7 +131,7 @@ impl Words<'_> {
                     ),
                     _ => String::new(),
                 };
-                format!("{asks}{little}{drives}; the design makes {l}")
+                format!("{asks}{drives}{little}; the design makes {l}")
             }
             "room-heat" => format!("{who} gets {m} at the flow that it really gets, and needs {l}"),
             "velocity" if over => format!("{who}: water at {m} is heard; {l} is the most here"),
