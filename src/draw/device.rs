@@ -83,6 +83,9 @@ fn part_shape(part: &Part) -> Option<Shape> {
         Shape::Letters("FH")
     } else if has("balanc") || has("regulat") {
         Shape::Balancing
+    } else if has("diverter tee") {
+        // a fitting without a drive: its name says diverter only of what it does
+        Shape::Letters("DT")
     } else if has("zone") || has("motor") || has("actuat") || has("diverter") {
         Shape::Motorised
     } else if has("valve") || part.group == PartGroup::Valves {

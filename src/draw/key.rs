@@ -227,6 +227,7 @@ fn shape_words(shape: Shape) -> Option<&'static str> {
         Shape::Bypass => "bypass valve",
         Shape::Strainer => "strainer",
         Shape::Letters("AF") => "antifreeze valve",
+        Shape::Letters("DT") => "diverter tee",
         Shape::Letters("MF") => "filter",
         Shape::Letters("HM") => "heat meter",
         Shape::Letters("F") => "flow meter",
