@@ -1,6 +1,7 @@
 //! What to change: the cheapest and the least disruptive set of changes that works, with its proof.
 
 pub mod answer;
+pub mod beside;
 pub mod change;
 mod choices;
 mod crowd;

@@ -4,7 +4,7 @@
 //! much is cut, with every set that fails for the same choices. A search that ends on its limit of looks states its gap.
 
 use super::answer::{Answer, Cut, End, Look};
-use super::exact::{changes, cheapest_that, nearest_cheaper};
+use super::exact::cheapest_that;
 use super::model::{Model, model};
 use super::offer::{Offers, offers};
 use super::priced::tangled;
@@ -23,9 +23,9 @@ pub const WIDE_GAP: f64 = 0.05;
 /// Of them, sets that fail for no reason that rules out others with them.
 const BLIND_LOOKS: usize = 80;
 /// Sets that are looked at for a guide where sizes move the flows.
-const GUIDE_LOOKS: usize = 120;
+pub(super) const GUIDE_LOOKS: usize = 120;
 /// Sets that are looked at for the next-best plan.
-const NEXT_LOOKS: usize = 200;
+pub(super) const NEXT_LOOKS: usize = 200;
 /// Failing sets that are kept with what they fail by.
 const KEPT: usize = 200;
 /// Cheaper sets that are shown.
@@ -114,13 +114,37 @@ pub struct Found {
     /// by single changes of it.
     pub tangled: bool,
     /// No set was passed over on a guess.
-    sure: bool,
+    pub(super) sure: bool,
 }
 
 impl Found {
     /// Whether the plan is proved the least: nothing under its price is left to look at.
     pub fn proved(&self) -> bool {
         self.best.is_some() && self.gap == 0.0
+    }
+
+    /// Whether the bound leaves something out, so that it is said what it covers.
+    pub fn loosely_bound(&self) -> bool {
+        self.tangled || !self.model.moving.is_empty()
+    }
+
+    /// States a bound and the gap to it, in the objective's own steps.
+    pub(super) fn bounded(&mut self, objective: Objective, lower: i64) {
+        let price = |p: &Plan| objective.price(p.money, p.disruption);
+        let reached = self.best.as_ref().map_or(lower, price);
+        self.bound = (lower.min(reached), reached);
+        let money = self.best.as_ref().map_or(0, |p| p.money);
+        let lower_money = objective.money_of(self.bound.0);
+        self.bound_money = lower_money.unwrap_or(0).min(money);
+        self.gap = 0.0;
+        if reached > self.bound.0 {
+            self.gap = match lower_money {
+                Some(_) => (money - self.bound_money) as f64 / money.max(1) as f64,
+                None => (reached - self.bound.0) as f64 / reached.max(1) as f64,
+            };
+        } else {
+            self.bound_money = money;
+        }
     }
 }
 
@@ -142,7 +166,7 @@ pub struct Search<'h> {
 
 /// What sets are looked at for.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Aim {
+pub(super) enum Aim {
     /// A plan to begin with: failures are laid to what most likely causes them.
     Guide,
     /// That nothing cheaper works.
@@ -222,19 +246,7 @@ impl Search<'_> {
                 }
             }
         };
-        let reached = found.best.as_ref().map_or(lower, price);
-        found.bound = (lower.min(reached), reached);
-        let money = found.best.as_ref().map_or(0, |p| p.money);
-        let lower_money = self.objective.money_of(found.bound.0);
-        found.bound_money = lower_money.unwrap_or(0).min(money);
-        if reached > found.bound.0 {
-            found.gap = match lower_money {
-                Some(_) => (money - found.bound_money) as f64 / money.max(1) as f64,
-                None => (reached - found.bound.0) as f64 / reached.max(1) as f64,
-            };
-        } else {
-            found.bound_money = money;
-        }
+        found.bounded(self.objective, lower);
         Ok(found)
     }
 
@@ -242,7 +254,7 @@ impl Search<'_> {
     ///
     /// # Errors
     /// `None` if none cheaper than what is known does; the price under which nothing works if the search ended on its limit.
-    fn seek(
+    pub(super) fn seek(
         &self,
         problem: &Problem,
         found: &mut Found,
@@ -303,120 +315,6 @@ impl Search<'_> {
             (End::Stopped(price), _) => Err(Some(price)),
             _ => Err(None),
         }
-    }
-
-    /// The ten cheaper sets that come nearest to holding, with what each fails.
-    pub fn nearest(&self, found: &Found) -> Vec<Fails> {
-        let Some(best) = &found.best else {
-            return Vec::new();
-        };
-        let answer = Answer {
-            picks: best.picks.clone(),
-            money: best.money,
-            disruption: best.disruption,
-            excess_pa: (0.0, 0),
-            bound: found.bound,
-            nodes: 0,
-        };
-        let cheaper = match found.tangled {
-            true => self.neighbours(found, &answer),
-            false => nearest_cheaper(&found.model.problem, self.objective, &answer, NEAREST),
-        };
-        // what the rows let through and a look in full did not comes nearest of all
-        let mut list: Vec<Fails> = found
-            .cut
-            .iter()
-            .filter(|f| self.objective.price(f.money, f.disruption) < found.bound.1)
-            .cloned()
-            .collect();
-        list.extend(cheaper.into_iter().filter_map(|a| {
-            let way = found.model.ways.get(a.excess_pa.1)?;
-            Some(Fails {
-                scope: Vec::new(),
-                likely: Vec::new(),
-                changes: self.words(&self.changes(&found.model.chosen(&a.picks))),
-                money: a.money,
-                disruption: a.disruption,
-                by: FailsBy::Head(
-                    way.circuit.clone(),
-                    way.through.clone(),
-                    a.excess_pa.0,
-                    way.available_pa,
-                ),
-            })
-        }));
-        list.truncate(NEAREST);
-        list
-    }
-
-    /// The next-best plan: the least that works and does not contain the best; whether nothing between is left to look at.
-    pub fn next_best(&self, found: &Found) -> Option<(Plan, bool)> {
-        let best = found.best.as_ref()?;
-        let keep = found.model.keep();
-        let cut = changes(&best.picks, &keep);
-        if cut.is_empty() {
-            return None;
-        }
-        if found.tangled {
-            return self.next_guess(found, &cut).map(|plan| (plan, false));
-        }
-        let mut other = Found {
-            best: None,
-            cuts: found.cuts.iter().cloned().chain([cut]).collect(),
-            ..found.clone()
-        };
-        other.sure = true;
-        let problem = match &found.model.guide {
-            // at the flows of today: far fewer sets, and no proof
-            Some(guide) if other.cut.len() > NEXT_LOOKS / 4 => guide,
-            _ => &found.model.problem,
-        };
-        let plan = self.seek(problem, &mut other, None, Aim::Next).ok()?;
-        let sure = other.sure && std::ptr::eq(problem, &found.model.problem);
-        Some((plan, sure))
-    }
-
-    /// The frontier between disruption and money, least disruption first; whether each plan is proved the cheapest for
-    /// its disruption.
-    pub fn frontier(&self, found: &Found) -> Vec<(Plan, bool)> {
-        let mut cuts = found.cuts.clone();
-        let mut list: Vec<(Plan, bool)> = Vec::new();
-        let (mut most, mut looks) = (None, 0);
-        loop {
-            let mut plan = None;
-            let mut look = |answer: &Answer| {
-                looks += 1;
-                if looks > self.most_looks {
-                    return Look::Enough;
-                }
-                match self.verify(&found.model, &answer.picks) {
-                    Ok(works) => {
-                        plan = Some(works);
-                        Look::Works
-                    }
-                    Err(fails) => Look::Fails(fails.scope),
-                }
-            };
-            let end = cheapest_that(
-                &found.model.problem,
-                Objective::Money,
-                &mut cuts,
-                i64::MAX,
-                most,
-                &mut look,
-            );
-            let (End::Found(_), Some(plan)) = (end, plan) else {
-                break;
-            };
-            let disruption = plan.disruption;
-            list.push((plan, true));
-            if disruption == 0 {
-                break;
-            }
-            most = Some(disruption - 1);
-        }
-        list.reverse();
-        list
     }
 }
 

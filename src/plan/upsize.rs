@@ -1,5 +1,6 @@
 //! The whole answer to "what to change": the plan, its proof, its neighbours, the order of work.
 
+use super::beside::{Next, Trades};
 use super::offer::Offers;
 use super::problem::Objective;
 use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
@@ -36,14 +37,16 @@ pub struct Upsize {
     pub found: Found,
     /// A larger drop at one emitter that the plan goes with: its name and K.
     pub drop: Option<(String, f64)>,
+    /// Larger drops at one emitter were tried: not on tangled ways unless asked for, nor where nothing need be paid.
+    pub drops_tried: bool,
     /// What a larger drop at one emitter would save, where that was not asked for: emitter, K, and the plan then.
     pub other_drop: Option<(String, f64, Plan)>,
     /// Cheaper sets, nearest first.
     pub cheaper: Vec<Fails>,
-    /// The next-best plan, and whether nothing between it and the best is left to look at.
-    pub next: Option<(Plan, bool)>,
-    /// The frontier between money and disruption, least disruption first; whether each is proved.
-    pub frontier: Vec<(Plan, bool)>,
+    /// The next-best plan; nothing where the best changes nothing.
+    pub next: Option<Next>,
+    /// The frontier between money and disruption, where it was asked for.
+    pub frontier: Option<Trades>,
     /// Order of work.
     pub stages: Vec<Stage>,
     /// Which emitter drives the flow temperature, then which, and what each buys.
@@ -98,7 +101,9 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
     let mut house = house;
     // on tangled ways each of these many searches takes long: only where it is asked for
     let tried = ask.larger_drop || !found.tangled;
-    if tried && found.best.as_ref().is_none_or(|b| b.money > 0) {
+    let drops_tried = tried && found.best.as_ref().is_none_or(|b| b.money > 0);
+    if drops_tried {
+        let mut least = found.bound.0;
         let mut best: Option<(String, f64, House, Found)> = None;
         for (i, emitter) in house.survey.emitters.iter().enumerate() {
             let name = &emitter.name.value;
@@ -108,7 +113,9 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
             };
             for k in DROPS_K.into_iter().filter(|k| *k > now.drop_k + 0.5) {
                 let known = best.as_ref().map_or(&found, |(_, _, _, f)| f);
-                if let Some((h, f)) = with_drop(&house, &offers, &ask, &excused, known, i, k)? {
+                let (better, bound) = with_drop(&house, &offers, &ask, &excused, known, i, k)?;
+                least = least.min(bound);
+                if let Some((h, f)) = better {
                     best = Some((name.clone(), k, h, f));
                 }
             }
@@ -119,6 +126,11 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
             } else if let Some(plan) = f.best {
                 other_drop = Some((name, k, plan));
             }
+        }
+        if ask.larger_drop {
+            // a drop whose search ended on its limit may hide something cheaper
+            found.stopped |= least < found.bound.1.max(1);
+            found.bounded(ask.objective, least);
         }
     }
     let search = Search {
@@ -131,11 +143,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
     };
     let cheaper = search.nearest(&found);
     let next = search.next_best(&found);
-    let frontier = if ask.frontier && found.best.is_some() {
-        search.frontier(&found)
-    } else {
-        Vec::new()
-    };
+    let frontier = (ask.frontier && found.best.is_some()).then(|| search.frontier(&found));
     let stages = match &found.best {
         Some(best) => stages(&search, &found, best),
         None => Vec::new(),
@@ -147,6 +155,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         excused,
         found,
         drop,
+        drops_tried,
         other_drop,
         cheaper,
         next,
@@ -158,7 +167,8 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
     })
 }
 
-/// The search with a larger drop at one emitter, if that comes cheaper than what is known.
+/// The search with a larger drop at one emitter, if that comes cheaper than what is known; and the price under which
+/// nothing works with it.
 fn with_drop(
     house: &House,
     offers: &Offers,
@@ -167,7 +177,7 @@ fn with_drop(
     known: &Found,
     emitter: usize,
     drop_k: f64,
-) -> Result<Option<(House, Found)>, Stop> {
+) -> Result<(Option<(House, Found)>, i64), Stop> {
     let mut survey = house.survey.clone();
     let e = &mut survey.emitters[emitter];
     e.drop = Some(crate::survey::At::new(
@@ -175,7 +185,7 @@ fn with_drop(
         0..0,
     ));
     let Ok(other) = House::new(survey) else {
-        return Ok(None);
+        return Ok((None, i64::MAX));
     };
     let search = Search {
         house: &other,
@@ -187,14 +197,18 @@ fn with_drop(
     };
     let rough = super::model::model(&other.network, &other.required, offers)?;
     if !rough.impossible.is_empty() {
-        return Ok(None);
+        return Ok((None, i64::MAX));
     }
-    let bound = super::cheapest(&rough.problem, ask.objective, &[]);
+    let bound = super::cheapest(&rough.problem, ask.objective, &[]).map(|b| b.bound.0);
     let reached = known.best.as_ref().map_or(i64::MAX, |_| known.bound.1);
-    if bound.is_none_or(|b| b.bound.0 >= reached) {
-        return Ok(None);
-    }
+    let Some(bound) = bound.filter(|b| *b < reached) else {
+        return Ok((None, bound.unwrap_or(i64::MAX)));
+    };
     let found = search.run()?;
+    let least = match (&found.best, found.stopped) {
+        (None, false) => i64::MAX,
+        _ => found.bound.0.max(bound),
+    };
     let better = found.best.is_some() && found.bound.1 < reached;
-    Ok(better.then_some((other, found)))
+    Ok((better.then_some((other, found)), least))
 }

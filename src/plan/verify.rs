@@ -79,6 +79,18 @@ pub enum FailsBy {
     NoAnswer(SolveError),
 }
 
+impl FailsBy {
+    /// How far it is from holding, as a share of what is asked for: heads by the head, temperatures by an excess of 25 K.
+    pub(super) fn short(&self) -> f64 {
+        match self {
+            Self::Head(_, _, over, there) => over / there.max(1.0),
+            Self::Cold(_, asks, gets) => (asks - gets) / 25.0,
+            Self::Check(about) => about.0.margin.map_or(1.0, |m| -m),
+            Self::NoAnswer(_) => f64::INFINITY,
+        }
+    }
+}
+
 /// A check and what it is about, in words.
 pub(super) fn named(network: &Network, check: &str, subject: Subject) -> String {
     let title = check::CHECKS.iter().find(|c| c.code == check);

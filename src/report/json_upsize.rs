@@ -1,23 +1,23 @@
-//! What to change, as JSON, and the shopping list as CSV: keys carry their unit; money is in units of the file's
-//! currency.
+//! What to change, as JSON: keys carry their unit; money is in units of the file's currency.
 
-use super::sheet::{Sheet, row};
-use super::{MADE_BY, csv, rounded};
+mod buying;
+
+pub use buying::{CSV_BEGIN, list, nothing_to_buy, to_buy};
+
+use super::{MADE_BY, rounded};
 use crate::check::Verdict;
 use crate::plan::missing::missing;
-use crate::plan::price::{Goods, PriceList};
+use crate::plan::price::PriceList;
 use crate::plan::search::{Fails, FailsBy, Plan};
-use crate::plan::shopping::{Purchase, shopping};
+use crate::plan::shopping::shopping;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
+use buying::{Buy, buy};
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
 pub const VERSION: u32 = 1;
-/// How the shopping list begins, so that it is known again.
-pub const CSV_BEGIN: &str = "buy,what,for_pipe,laid_m,order_m,pieces,money,price_is";
-
 /// The result of `upsize`.
 #[derive(Serialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -50,16 +50,25 @@ struct Out {
     search_ended_early: bool,
     /// Sets that the pumps could serve and that failed a check in full.
     looked_at_in_full_and_failed: usize,
+    /// What the lower bound covers, where it leaves something out.
+    bound_covers: Option<String>,
+    /// Whether a larger drop was tried at each emitter that has one of its own; where ways round share their parts in no
+    /// order, only if asked for.
+    larger_drops_tried: bool,
     /// Places whose sizes move the design flows.
     moving: Vec<String>,
     /// Cheaper sets that come nearest to working.
     cheaper: Vec<FailsOut>,
+    /// Whether only sets that differ from the plan in one place were weighed for that.
+    cheaper_differ_in_one_place: bool,
     /// The best plan that leaves something of the best out.
     next_best: Option<PlanOut>,
-    /// Whether nothing between it and the plan is left to look at.
+    /// Whether nothing between it and the plan is left to look at; without one, whether there is none.
     next_best_proved: bool,
     /// Best trades between disruption and money, least disruption first.
-    frontier: Vec<PlanOut>,
+    frontier: Vec<TradeOut>,
+    /// Whether nothing with less disruption than the first of them is left to look at; nothing if it was not asked for.
+    frontier_ended: Option<bool>,
     /// Order of work.
     stages: Vec<StageOut>,
     /// What to buy, and work.
@@ -92,6 +101,22 @@ struct PlanOut {
     changes: Vec<ChangeOut>,
     /// Places that are opened once.
     openings: Vec<OpeningOut>,
+}
+
+/// A trade between disruption and money.
+#[derive(Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct TradeOut {
+    /// In units of the currency.
+    money: f64,
+    /// Rooms that are upset times days.
+    room_days: f64,
+    /// What is changed, in words.
+    changes: Vec<ChangeOut>,
+    /// Places that are opened once.
+    openings: Vec<OpeningOut>,
+    /// Whether it is proved the cheapest for its disruption.
+    proved: bool,
 }
 
 /// One change.
@@ -172,30 +197,6 @@ struct StageOut {
     head_to_spare_pa: Option<f64>,
     /// Flow temperature that is asked for.
     asks_c: Option<f64>,
-}
-
-row! {
-    /// A line of the shopping list.
-    #[derive(Serialize, JsonSchema)]
-    #[serde(deny_unknown_fields)]
-    struct Buy {
-        /// `pipe`, `fitting`, `radiator`, `valve`, `work` or `whole`.
-        buy: &'static str,
-        /// In words.
-        what: String,
-        /// Pipe that a fitting is for.
-        for_pipe: String,
-        /// Pipe that is laid.
-        laid_m: Option<f64>,
-        /// Pipe to order, in whole lengths.
-        order_m: Option<f64>,
-        /// Pieces.
-        pieces: Option<f64>,
-        /// In units of the currency.
-        money: f64,
-        /// Whose price: `the file's` or `invented`.
-        price_is: &'static str,
-    }
 }
 
 /// An emitter that holds the flow temperature up.
@@ -285,6 +286,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             })
             .collect(),
     };
+    let (next, trades) = (upsize.next.as_ref(), upsize.frontier.as_ref());
     let out = Out {
         schema: "pipecarry.upsize",
         version: VERSION,
@@ -310,6 +312,8 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
         gap: found.gap,
         search_ended_early: found.stopped,
         looked_at_in_full_and_failed: found.looked_at,
+        bound_covers: super::upsize::covers(found).map(str::to_owned),
+        larger_drops_tried: upsize.drops_tried,
         moving: found
             .model
             .moving
@@ -317,9 +321,24 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             .map(|&s| upsize.offers.slots[s].name.clone())
             .collect(),
         cheaper: upsize.cheaper.iter().map(fails).collect(),
-        next_best: upsize.next.as_ref().map(|(p, _)| plan(p)),
-        next_best_proved: upsize.next.as_ref().is_some_and(|(_, sure)| *sure),
-        frontier: upsize.frontier.iter().map(|(p, _)| plan(p)).collect(),
+        cheaper_differ_in_one_place: found.tangled,
+        next_best: next.and_then(|n| n.plan.as_ref()).map(plan),
+        next_best_proved: next.is_some_and(|n| n.proved),
+        frontier: trades.map_or_else(Vec::new, |t| {
+            let plans = t.plans.iter();
+            let trade = |(p, proved): &(Plan, bool)| {
+                let of = plan(p);
+                TradeOut {
+                    money: of.money,
+                    room_days: of.room_days,
+                    changes: of.changes,
+                    openings: of.openings,
+                    proved: *proved,
+                }
+            };
+            plans.map(trade).collect()
+        }),
+        frontier_ended: trades.map(|t| t.ended),
         stages: upsize
             .stages
             .iter()
@@ -395,16 +414,6 @@ pub fn schema() -> String {
     super::json::any(&schema)
 }
 
-/// The shopping list as CSV.
-pub fn list(upsize: &Upsize) -> String {
-    csv::text(&to_buy(upsize))
-}
-
-/// The shopping list of a house for which nothing was searched: its headings.
-pub fn nothing_to_buy() -> Sheet {
-    Sheet::of("shopping", std::iter::empty::<Buy>())
-}
-
 /// The plan line by line: change or what is opened, money, currency, whose prices.
 pub(crate) fn changes(upsize: &Upsize) -> Vec<(String, Option<f64>, String, &'static str)> {
     let Some(plan) = upsize.best() else {
@@ -431,42 +440,8 @@ pub(crate) fn changes(upsize: &Upsize) -> Vec<(String, Option<f64>, String, &'st
     changes.chain(opens).collect()
 }
 
-/// The shopping list.
-pub fn to_buy(upsize: &Upsize) -> Sheet {
-    let bought = upsize.best().map_or_else(Vec::new, |b| shopping(&b.bills));
-    Sheet::of("shopping", bought.iter().map(buy))
-}
-
 fn whose(own: bool) -> &'static str {
     if own { "the file's" } else { "invented" }
-}
-
-fn buy(p: &Purchase) -> Buy {
-    let (kind, what, pipe) = match &p.goods {
-        Goods::Pipe(word) => ("pipe", word.clone(), String::new()),
-        Goods::Item(word, pipe) => ("fitting", word.clone(), pipe.clone()),
-        Goods::Radiator(panel) => ("radiator", panel.clone(), String::new()),
-        Goods::Valve(word) => ("valve", word.clone(), String::new()),
-        Goods::Work => ("work", "work".to_owned(), String::new()),
-        Goods::Whole => (
-            "whole",
-            "run or radiator, all included".to_owned(),
-            String::new(),
-        ),
-    };
-    let metres = kind == "pipe";
-    Buy {
-        buy: kind,
-        what,
-        for_pipe: pipe,
-        laid_m: metres.then(|| rounded(p.needed)).flatten(),
-        order_m: metres.then(|| rounded(p.order)).flatten(),
-        pieces: (!metres && kind != "work")
-            .then(|| rounded(p.needed))
-            .flatten(),
-        money: units(p.money),
-        price_is: whose(p.own),
-    }
 }
 
 fn fails(f: &Fails) -> FailsOut {

@@ -2,6 +2,9 @@
 //! buy, and what was taken for granted.
 
 mod more;
+mod proof;
+
+pub(super) use proof::covers;
 
 use super::layout::{Table, name};
 use super::prose::Prose;
@@ -9,8 +12,7 @@ use super::speak::Speak;
 use super::words;
 use crate::check::Verdict;
 use crate::plan::price::PriceList;
-use crate::plan::problem::Objective;
-use crate::plan::search::{Fails, FailsBy, Plan, WIDE_GAP};
+use crate::plan::search::{Fails, FailsBy, Plan};
 use crate::plan::stages::spare;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
@@ -229,130 +231,6 @@ impl<'a> Report<'a> {
         out
     }
 
-    fn proof(&self, best: &Plan) -> Prose {
-        let found = &self.upsize.found;
-        let mut out = Prose::default();
-        let what = match self.upsize.ask.objective {
-            Objective::Money => "cheaper",
-            Objective::Disruption => "less disruptive, or as disruptive and cheaper",
-            Objective::Weighted(_) => "better by this mix",
-        };
-        if best.changes.is_empty() && found.proved() {
-            // nothing costs less than nothing
-            return Prose::default();
-        }
-        let proof = if found.proved() {
-            format!(
-                "Nothing {what} on offer works: that is proved (lower bound {}, reached {}).",
-                self.money(best.money),
-                self.money(best.money)
-            )
-        } else if found.gap == 0.0 {
-            format!(
-                "Nothing {what} on offer was found to work (bound and plan {}), but that is no proof.",
-                self.money(best.money)
-            )
-        } else {
-            format!(
-                "Something {what} may exist: the lower bound is {}, this plan {}, a gap of {:.1} %.{}",
-                self.money(found.bound_money),
-                self.money(best.money),
-                found.gap * 100.0,
-                if found.gap > WIDE_GAP {
-                    " That is more than the 5 % aimed at; more --looks go on with the search."
-                } else {
-                    ""
-                }
-            )
-        };
-        let sites = self.upsize.offers.slots.len();
-        let choices: usize = found.model.offers.iter().map(Vec::len).sum();
-        out.say("", &format!(
-            "{proof} {sites} places with {choices} choices were weighed on {} ways round; {} that the \
-             pump could serve failed when looked at in full.",
-            found.model.ways.len(),
-            match found.looked_at {
-                0 => "no set".to_owned(),
-                1 => "one set".to_owned(),
-                n => format!("{n} sets"),
-            }
-        ));
-        if !found.model.moving.is_empty() {
-            let names: Vec<&str> = found
-                .model
-                .moving
-                .iter()
-                .map(|&s| self.upsize.offers.slots[s].name.as_str())
-                .collect();
-            out.say("", &format!(
-                "Sizes move the design flows at {}: the bound counts no loss in what they move.",
-                names.join(", ")
-            ));
-        }
-        if let Some((next, sure)) = &self.upsize.next {
-            let words: Vec<String> = next
-                .changes
-                .iter()
-                .map(|c| c.words(&self.upsize.house.survey))
-                .collect();
-            out.say(
-                "",
-                &format!(
-                    "{} that does without one of these: {} ({} more): {}.",
-                    if *sure {
-                        "The next-best plan"
-                    } else {
-                        "A plan"
-                    },
-                    self.money(next.money),
-                    self.money(next.money - best.money),
-                    words.join("; ")
-                ),
-            );
-        } else if !best.changes.is_empty() {
-            out.say("", "No plan on offer does without any of these.");
-        }
-        let mut forced: Vec<String> = Vec::new();
-        for r in &found.model.ruled_out {
-            let slot = &self.upsize.offers.slots[r.slot];
-            if r.offer == 0 {
-                let (is, limit) = r.figures;
-                use crate::plan::model::Breaks;
-                forced.push(match r.why {
-                    Breaks::Velocity | Breaks::Erosion | Breaks::Slow => format!(
-                        "{} ({} against {})",
-                        slot.name,
-                        self.speak.velocity(is),
-                        self.speak.velocity(limit)
-                    ),
-                    Breaks::Gradient => format!(
-                        "{} ({} against {})",
-                        slot.name,
-                        self.speak.gradient(is),
-                        self.speak.gradient(limit)
-                    ),
-                    Breaks::FlowTemperature => format!(
-                        "{} (asks for {}, gets {})",
-                        slot.name,
-                        self.speak.temperature(is),
-                        self.speak.temperature(limit)
-                    ),
-                });
-            }
-        }
-        if !forced.is_empty() {
-            out.say(
-                "",
-                &format!(
-                    "Cannot stay as they are, whatever else is done: {}.",
-                    forced.join("; ")
-                ),
-            );
-        }
-        out.gap();
-        out
-    }
-
     fn fails(&self, fails: &Fails) -> String {
         match &fails.by {
             FailsBy::Head(_, far, over, _) => format!(
@@ -373,50 +251,6 @@ impl<'a> Report<'a> {
             ),
             FailsBy::NoAnswer(_) => "the house has no answer then".to_owned(),
         }
-    }
-
-    fn nearest(&self) -> Prose {
-        if self.upsize.cheaper.is_empty() {
-            return Prose::default();
-        }
-        let mut out = Prose::headed("Cheaper sets that come nearest, and what each fails");
-        for fails in &self.upsize.cheaper {
-            let set = match fails.changes.len() {
-                0 => "nothing changed".to_owned(),
-                _ => fails.changes.join("; "),
-            };
-            out.say(
-                &format!("  {:>9}  ", self.money(fails.money)),
-                &format!("{set}: {}", self.fails(fails)),
-            );
-        }
-        out.gap();
-        out
-    }
-
-    fn frontier(&self) -> Prose {
-        if self.upsize.frontier.is_empty() {
-            return Prose::default();
-        }
-        let mut out = Prose::headed("Between disruption and money");
-        for (plan, proved) in &self.upsize.frontier {
-            let words: Vec<String> = plan
-                .changes
-                .iter()
-                .map(|c| c.words(&self.upsize.house.survey))
-                .collect();
-            let proved = if *proved { "" } else { " (not proved)" };
-            out.say(
-                &format!(
-                    "  {:>6} room-days {:>9}  ",
-                    self.days(plan.disruption),
-                    self.money(plan.money)
-                ),
-                &format!("{}{proved}", words.join("; ")),
-            );
-        }
-        out.gap();
-        out
     }
 }
 

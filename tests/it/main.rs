@@ -25,6 +25,7 @@ mod leg; // the language of a leg: read, print, read again
 mod oracle; // solved reference networks
 mod plan_milp; // the exact search against a mixed-integer solver
 mod plan_search; // the exact search for changes against brute force
+mod planning; // made-up houses to plan for
 mod plots; // plots beside a schematic: nothing left out, the units of the file
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey
@@ -43,6 +44,7 @@ mod trace; // figures traced to their inputs, worked out by a library of arithme
 mod upsize; // what to change
 mod upsize_choices; // each kind of change, and what cannot be planned
 mod upsize_exact; // the plan against brute force and another solver
+mod upsize_honest; // what of a plan is proved, and that the report says so
 mod upsize_moving; // long one-pipe loops and reverse returns
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers

@@ -1,160 +1,11 @@
 //! The plan against brute force and against a general-purpose solver, from the file to the penny: houses of any topology.
 
 use super::plan_milp::by_milp;
+use super::planning::{Planned, by_brute_force, house, made_up};
+use pipecarry::plan::cheapest;
 use pipecarry::plan::model::model;
-use pipecarry::plan::offer::{Offers, offers};
-use pipecarry::plan::problem::{Choice, Objective};
-use pipecarry::plan::search::{Excused, Found, House, MOST_LOOKS, Search, WIDE_GAP};
-use pipecarry::plan::site::settled;
-use pipecarry::plan::{cheapest, model::Model};
-use pipecarry::survey;
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
-
-fn house(text: &str) -> (House, Offers) {
-    let (read, faults) = survey::read(text);
-    let read = read.unwrap_or_else(|| panic!("{faults:#?}\n{text}"));
-    let house = House::new(settled(&read)).unwrap_or_else(|e| panic!("{e:?}\n{text}"));
-    let offers = offers(&house.survey, &house.network);
-    (house, offers)
-}
-
-/// The same model with every offer as a choice, ruled out or not.
-fn with_all(model: &Model, offers: &Offers) -> Model {
-    let mut all = model.clone();
-    for (s, slot) in offers.slots.iter().enumerate() {
-        all.offers[s] = (0..slot.offers.len()).collect();
-        let choices = slot.offers.iter().map(|o| Choice {
-            money: o.money,
-            load_pa: 0.0,
-            opens: o.opens.clone(),
-        });
-        all.problem.decisions[s].choices = choices.collect();
-    }
-    all
-}
-
-/// Money of the cheapest set that works: all of them, cheapest first, each looked at in full.
-fn by_brute_force(search: &Search<'_>, found: &Found) -> Option<i64> {
-    let all = with_all(&found.model, search.offers);
-    let mut sets: Vec<Vec<usize>> = vec![Vec::new()];
-    for choices in &all.offers {
-        sets = sets
-            .iter()
-            .flat_map(|set| {
-                choices.iter().map(move |&c| {
-                    let mut next = set.clone();
-                    next.push(c);
-                    next
-                })
-            })
-            .collect();
-    }
-    sets.sort_by_key(|set| all.problem.cost(set).0);
-    let works = sets.iter().find(|set| search.verify(&all, set).is_ok());
-    works.map(|set| all.problem.cost(set).0)
-}
-
-/// A small house of one of four kinds: a tree, a tree whose trunk may be doubled, pipes that close a loop, a one-pipe loop
-/// or a reverse return; lengths, needs and prices by chance.
-fn made_up(seed: u64) -> String {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
-    let head = |kpa: u64| {
-        format!("[source.hp]\nfree_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n")
-    };
-    let emitters = "[defaults]\nemitter = { leg = \"cu15 2m\", valve = \"manual kv 1.2\" }\n";
-    let end = "[limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n";
-    match seed % 5 {
-        kind @ (0 | 1) => {
-            let (a, b, c) = (next(3, 12), next(3, 12), next(3, 9));
-            let mut prices = String::from("[prices]\n");
-            for run in ["trunk", "north", "south"] {
-                prices += &format!("\"{run} cu28\" = {}\n", next(100, 500));
-            }
-            if kind == 1 {
-                prices += &format!("\"trunk beside cu22\" = {}\n", next(100, 300));
-                prices += &format!("\"north beside cu15\" = {}\n", next(60, 200));
-            } else {
-                prices += &format!("\"trunk cu35\" = {}\n", next(300, 800));
-            }
-            format!(
-                "{}[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {a}m 3 elbow\"]\n\
-                 north = [\"hall\", \"n\", \"cu22 {b}m 2 elbow\"]\nsouth = [\"hall\", \"s\", \"cu15 {c}m\"]\n\
-                 {emitters}[emitter]\na = {{ from = \"n\", draws = \"{} W\" }}\n\
-                 b = {{ from = \"n\", draws = \"{} W\" }}\nc = {{ from = \"s\", draws = \"{} W\" }}\n{prices}{end}",
-                head(if kind == 1 { next(10, 26) } else { next(14, 34) }),
-                next(1500, 3500),
-                next(800, 2500),
-                next(600, 1800)
-            )
-        }
-        2 => {
-            let mut prices = String::from("[prices]\n");
-            for run in ["trunk", "west", "east", "link"] {
-                prices += &format!("\"{run} cu28\" = {}\n", next(100, 500));
-            }
-            format!(
-                "{}[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow\"]\n\
-                 west = [\"hall\", \"w\", \"cu22 {}m 2 elbow\"]\neast = [\"hall\", \"e\", \"cu15 {}m\"]\n\
-                 link = [\"w\", \"e\", \"cu15 {}m\"]\n\
-                 {emitters}[emitter]\na = {{ from = \"w\", draws = \"{} W\" }}\n\
-                 b = {{ from = \"e\", draws = \"{} W\" }}\n{prices}{end}",
-                head(next(12, 26)),
-                next(3, 10),
-                next(3, 12),
-                next(3, 12),
-                next(2, 9),
-                next(1500, 4000),
-                next(1500, 4000)
-            )
-        }
-        3 => format!(
-            "{}design = {{ flow_temperature = \"48 C\", drop = \"6 K\" }}\n[loop.ground]\nfrom = \"hp\"\n\
-             main = [\"cu22 {}m\", \"one\", \"cu22 {}m\", \"two\", \"cu22 6m\"]\n\
-             between = \"cu22 0.6m\"\ntee = \"plain\"\n\
-             [defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2.5\"\nlockshield = \"none\"\nroom = 20\n\
-             [emitter]\none = {{ rated = \"{} W\", needs = \"1000 W\" }}\ntwo = {{ rated = \"{} W\", needs = \"1000 W\" }}\n\
-             [prices]\n\"ground cu15\" = {}\n\"ground cu28\" = {}\n\"one cu22\" = {}\n\"two cu22\" = {}\n\
-             \"one 22 600x1400\" = {}\n\"two 22 600x1600\" = {}\n{end}",
-            head(next(3, 20)),
-            next(3, 9),
-            next(3, 9),
-            next(2400, 4400),
-            next(2400, 4600),
-            next(20, 90),
-            next(60, 200),
-            next(30, 120),
-            next(30, 120),
-            next(150, 400),
-            next(150, 400)
-        )
-        .replacen("[source.hp]", "@", 1)
-        .split_once("design")
-        .map(|(source, rest)| {
-            let (design, rest) = rest.split_once('\n').unwrap_or_default();
-            format!("design{design}\n{}{rest}", source.replace('@', "[source.hp]"))
-        })
-        .unwrap_or_default(),
-        _ => format!(
-            "{}[ring.house]\nfrom = \"hp\"\nflow = [\"cu22 {}m\", \"a\", \"cu15 {}m\", \"b\"]\n\
-             return = [\"a\", \"cu15 {}m\", \"b\", \"cu22 {}m\", \"hp\"]\n{emitters}[emitter]\n\
-             a = {{ draws = \"{} W\" }}\nb = {{ draws = \"{} W\" }}\n\
-             [prices]\n\"house cu22\" = {}\n\"house cu28\" = {}\n\"a cu22\" = {}\n\"b cu22\" = {}\n{end}",
-            head(next(9, 24)),
-            next(3, 9),
-            next(3, 9),
-            next(3, 9),
-            next(6, 15),
-            next(1500, 3500),
-            next(1500, 3500),
-            next(60, 200),
-            next(100, 400),
-            next(30, 120),
-            next(30, 120)
-        ),
-    }
-}
+use pipecarry::plan::problem::Objective;
+use pipecarry::plan::search::{MOST_LOOKS, Search, WIDE_GAP};
 
 /// By kind of house: how many there were, how many with something to change, how many whose sizes move the flows.
 #[test]
@@ -162,18 +13,10 @@ fn equals_looking_at_every_set_on_200_houses_of_any_topology() {
     let mut counts = [[0_usize; 3]; 5];
     for seed in 0..200_u64 {
         let text = made_up(seed);
-        let (house, offers) = house(&text);
-        let excused = Excused::default();
-        let search = Search {
-            house: &house,
-            offers: &offers,
-            objective: Objective::Money,
-            excused: &excused,
-            most_looks: MOST_LOOKS,
-            thorough: true,
-        };
+        let planned = Planned::of(&text);
+        let search = planned.search();
         let found = search.run().unwrap();
-        let least = by_brute_force(&search, &found);
+        let least = by_brute_force(&search, &found).map(|p| p.money);
         let best = found.best.as_ref().map(|b| b.money);
         assert_eq!(best, least, "seed {seed}\n{text}");
         assert!(
@@ -219,15 +62,10 @@ fn equals_a_general_purpose_solver_on_200_trees_of_pipe() {
 fn a_search_that_is_stopped_states_its_gap() {
     let mut gaps = 0;
     for seed in (2..200_u64).filter(|s| s % 5 == 2 || s % 5 == 3) {
-        let (house, offers) = house(&made_up(seed));
-        let excused = Excused::default();
+        let planned = Planned::of(&made_up(seed));
         let search = |most_looks| Search {
-            house: &house,
-            offers: &offers,
-            objective: Objective::Money,
-            excused: &excused,
             most_looks,
-            thorough: true,
+            ..planned.search()
         };
         // a tenth of nothing: not even where the gap is wide
         let early = search(0).run().unwrap();
@@ -255,16 +93,8 @@ fn a_search_that_is_stopped_states_its_gap() {
 #[test]
 fn more_never_costs_more_and_nothing_is_needless() {
     let money = |text: &str| {
-        let (house, offers) = house(text);
-        let excused = Excused::default();
-        let search = Search {
-            house: &house,
-            offers: &offers,
-            objective: Objective::Money,
-            excused: &excused,
-            most_looks: MOST_LOOKS,
-            thorough: true,
-        };
+        let planned = Planned::of(text);
+        let search = planned.search();
         let found = search.run().unwrap();
         let Some(best) = &found.best else { return None };
         let keep = found.model.keep();
@@ -276,7 +106,7 @@ fn more_never_costs_more_and_nothing_is_needless() {
             without[d] = keep[d];
             if search.verify(&found.model, &without).is_ok() {
                 let less = found.model.problem.cost(&without).0;
-                assert_eq!(less, best.money, "{}\n{text}", offers.slots[d].name);
+                assert_eq!(less, best.money, "{}\n{text}", planned.offers.slots[d].name);
             }
         }
         Some(best.money)

@@ -1,0 +1,261 @@
+//! Why nothing cheaper works, and what of that is proved: bound and gap, next-best plan, cheaper sets, trades.
+
+use super::super::prose::Prose;
+use super::Report;
+use crate::plan::problem::Objective;
+use crate::plan::search::{Found, Plan, WIDE_GAP};
+
+/// What a bound covers, where it leaves something out.
+pub(in crate::report) fn covers(found: &Found) -> Option<&'static str> {
+    if found.tangled {
+        return Some(
+            "ways round share their pipes in no order, so the bound comes from a price on each \
+             way: it counts every price and every way, but may lie below what any plan costs",
+        );
+    }
+    if found.model.moving.is_empty() {
+        return None;
+    }
+    Some(match found.model.problem.ties.is_empty() {
+        true => {
+            "the bound counts prices, limits by themselves and the loss of what sizes do not \
+             move, and no loss in what they move"
+        }
+        false => {
+            "the bound counts prices, limits by themselves, the loss of what sizes do not move \
+             and which tails, valve and radiator can stand together on the loop, and no loss in \
+             what sizes move"
+        }
+    })
+}
+
+impl Report<'_> {
+    pub(super) fn proof(&self, best: &Plan) -> Prose {
+        let found = &self.upsize.found;
+        let mut out = Prose::default();
+        let what = match self.upsize.ask.objective {
+            Objective::Money => "cheaper",
+            Objective::Disruption => "less disruptive, or as disruptive and cheaper",
+            Objective::Weighted(_) => "better by this mix",
+        };
+        if best.changes.is_empty() && found.proved() {
+            // nothing costs less than nothing
+            return Prose::default();
+        }
+        let loosely = found.loosely_bound();
+        let proof = if found.proved() {
+            format!(
+                "Nothing {what} on offer works: that is proved (lower bound {}, reached {}{}).",
+                self.money(best.money),
+                self.money(best.money),
+                if loosely { ", gap 0 %" } else { "" }
+            )
+        } else {
+            // money alone does not say how near a plan is to the least disruption
+            let bound = match self.upsize.ask.objective {
+                Objective::Money => format!(
+                    "the lower bound is {}, this plan {}, a gap of {:.1} %.",
+                    self.money(found.bound_money),
+                    self.money(best.money),
+                    found.gap * 100.0
+                ),
+                _ => format!("the search ended with a gap of {:.1} %.", found.gap * 100.0),
+            };
+            format!(
+                "Something {what} may exist: {bound}{}",
+                if found.gap > WIDE_GAP && found.tangled {
+                    " That is more than the 5 % aimed at."
+                } else if found.gap > WIDE_GAP {
+                    " That is more than the 5 % aimed at; more --looks go on with the search."
+                } else {
+                    ""
+                }
+            )
+        };
+        let sites = self.upsize.offers.slots.len();
+        let choices: usize = found.model.offers.iter().map(Vec::len).sum();
+        out.say("", &format!(
+            "{proof} {sites} places with {choices} choices were weighed on {} ways round; {} that the \
+             pump could serve failed when looked at in full.",
+            found.model.ways.len(),
+            match found.looked_at {
+                0 => "no set".to_owned(),
+                1 => "one set".to_owned(),
+                n => format!("{n} sets"),
+            }
+        ));
+        if !found.model.moving.is_empty() {
+            let names: Vec<&str> = found
+                .model
+                .moving
+                .iter()
+                .map(|&s| self.upsize.offers.slots[s].name.as_str())
+                .collect();
+            out.say(
+                "",
+                &format!("Sizes move the design flows at {}.", names.join(", ")),
+            );
+        }
+        if let Some(covers) = covers(found) {
+            out.say("", &format!("What it rests on: {covers}."));
+        }
+        self.next(best, &mut out);
+        if !self.upsize.drops_tried && best.money > 0 {
+            out.say(
+                "",
+                "Larger drops at one emitter were not tried, since each takes long here: \
+                 --larger-drop tries them.",
+            );
+        }
+        let mut forced: Vec<String> = Vec::new();
+        for r in &found.model.ruled_out {
+            let slot = &self.upsize.offers.slots[r.slot];
+            if r.offer == 0 {
+                let (is, limit) = r.figures;
+                use crate::plan::model::Breaks;
+                forced.push(match r.why {
+                    Breaks::Velocity | Breaks::Erosion | Breaks::Slow => format!(
+                        "{} ({} against {})",
+                        slot.name,
+                        self.speak.velocity(is),
+                        self.speak.velocity(limit)
+                    ),
+                    Breaks::Gradient => format!(
+                        "{} ({} against {})",
+                        slot.name,
+                        self.speak.gradient(is),
+                        self.speak.gradient(limit)
+                    ),
+                    Breaks::FlowTemperature => format!(
+                        "{} (asks for {}, gets {})",
+                        slot.name,
+                        self.speak.temperature(is),
+                        self.speak.temperature(limit)
+                    ),
+                });
+            }
+        }
+        if !forced.is_empty() {
+            out.say(
+                "",
+                &format!(
+                    "Cannot stay as they are, whatever else is done: {}.",
+                    forced.join("; ")
+                ),
+            );
+        }
+        out.gap();
+        out
+    }
+
+    fn next(&self, best: &Plan, out: &mut Prose) {
+        let Some(next) = &self.upsize.next else {
+            return;
+        };
+        let Some(plan) = &next.plan else {
+            out.say(
+                "",
+                match next.proved {
+                    true => "No plan on offer does without any of these.",
+                    false => {
+                        "No plan that does without one of these was found before the search \
+                         ended; one may exist."
+                    }
+                },
+            );
+            return;
+        };
+        let words: Vec<String> = plan
+            .changes
+            .iter()
+            .map(|c| c.words(&self.upsize.house.survey))
+            .collect();
+        out.say(
+            "",
+            &format!(
+                "{} that does without one of these: {} ({} more): {}.{}",
+                match next.proved {
+                    true => "The next-best plan",
+                    false => "A plan",
+                },
+                self.money(plan.money),
+                self.money(plan.money - best.money),
+                match words.is_empty() {
+                    true => "nothing changed".to_owned(),
+                    false => words.join("; "),
+                },
+                match next.proved {
+                    true => "",
+                    false =>
+                        " That is the best one found; it is not proved that none lies between.",
+                }
+            ),
+        );
+    }
+
+    pub(super) fn nearest(&self) -> Prose {
+        if self.upsize.cheaper.is_empty() {
+            return Prose::default();
+        }
+        let mut out = Prose::headed(match self.upsize.found.tangled {
+            true => "Cheaper sets one place away that come nearest, and what each fails",
+            false => "Cheaper sets that come nearest, and what each fails",
+        });
+        for fails in &self.upsize.cheaper {
+            let set = match fails.changes.len() {
+                0 => "nothing changed".to_owned(),
+                _ => fails.changes.join("; "),
+            };
+            out.say(
+                &format!("  {:>9}  ", self.money(fails.money)),
+                &format!("{set}: {}", self.fails(fails)),
+            );
+        }
+        out.gap();
+        out
+    }
+
+    pub(super) fn frontier(&self) -> Prose {
+        let Some(trades) = &self.upsize.frontier else {
+            return Prose::default();
+        };
+        let mut out = Prose::headed("Between disruption and money");
+        for (plan, proved) in &trades.plans {
+            let words: Vec<String> = plan
+                .changes
+                .iter()
+                .map(|c| c.words(&self.upsize.house.survey))
+                .collect();
+            let proved = if *proved { "" } else { " (not proved)" };
+            out.say(
+                &format!(
+                    "  {:>6} room-days {:>9}  ",
+                    self.days(plan.disruption),
+                    self.money(plan.money)
+                ),
+                &format!(
+                    "{}{proved}",
+                    match words.is_empty() {
+                        true => "nothing changed".to_owned(),
+                        false => words.join("; "),
+                    }
+                ),
+            );
+        }
+        if trades.plans.iter().any(|(_, proved)| !proved) {
+            out.say(
+                "",
+                "Where it says not proved the search ended on its limit: something cheaper, or a \
+                 trade between, may exist.",
+            );
+        }
+        if !trades.ended {
+            out.say(
+                "",
+                "Whether anything upsets less than the first of these was not sought to the end.",
+            );
+        }
+        out.gap();
+        out
+    }
+}

@@ -1,0 +1,251 @@
+//! Houses to plan for, made up by seed, and what the tests of planning share.
+
+use pipecarry::plan::model::Model;
+use pipecarry::plan::offer::{Offers, offers};
+use pipecarry::plan::problem::{Choice, Objective};
+use pipecarry::plan::search::{Excused, Found, House, MOST_LOOKS, Plan, Search};
+use pipecarry::plan::site::settled;
+use pipecarry::survey;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+/// A house with what is on offer there.
+pub(crate) struct Planned {
+    pub house: House,
+    pub offers: Offers,
+    pub excused: Excused,
+}
+
+impl Planned {
+    pub fn of(text: &str) -> Self {
+        let (house, offers) = house(text);
+        Self {
+            house,
+            offers,
+            excused: Excused::default(),
+        }
+    }
+
+    /// A search for the least money.
+    pub fn search(&self) -> Search<'_> {
+        Search {
+            house: &self.house,
+            offers: &self.offers,
+            objective: Objective::Money,
+            excused: &self.excused,
+            most_looks: MOST_LOOKS,
+            thorough: true,
+        }
+    }
+}
+
+pub(crate) fn house(text: &str) -> (House, Offers) {
+    let (read, faults) = survey::read(text);
+    let read = read.unwrap_or_else(|| panic!("{faults:#?}\n{text}"));
+    let house = House::new(settled(&read)).unwrap_or_else(|e| panic!("{e:?}\n{text}"));
+    let offers = offers(&house.survey, &house.network);
+    (house, offers)
+}
+
+/// The same model with every offer as a choice, ruled out or not.
+pub(crate) fn with_all(model: &Model, offers: &Offers) -> Model {
+    let mut all = model.clone();
+    for (s, slot) in offers.slots.iter().enumerate() {
+        all.offers[s] = (0..slot.offers.len()).collect();
+        let choices = slot.offers.iter().map(|o| Choice {
+            money: o.money,
+            load_pa: 0.0,
+            opens: o.opens.clone(),
+        });
+        all.problem.decisions[s].choices = choices.collect();
+    }
+    all
+}
+
+/// Every set of choices, ruled out or not.
+pub(crate) fn all_sets(all: &Model) -> Vec<Vec<usize>> {
+    all.offers.iter().fold(vec![Vec::new()], |sets, choices| {
+        sets.iter()
+            .flat_map(|set: &Vec<usize>| {
+                choices.iter().map(move |&c| {
+                    let mut next = set.clone();
+                    next.push(c);
+                    next
+                })
+            })
+            .collect()
+    })
+}
+
+/// The cheapest plan that works: all sets, cheapest first, each looked at in full.
+pub(crate) fn by_brute_force(search: &Search<'_>, found: &Found) -> Option<Plan> {
+    let all = with_all(&found.model, search.offers);
+    let mut sets = all_sets(&all);
+    sets.sort_by_key(|set| all.problem.cost(set));
+    sets.iter().find_map(|set| search.verify(&all, set).ok())
+}
+
+/// A small house of one of four kinds: a tree, a tree whose trunk may be doubled, pipes that close a loop, a one-pipe loop
+/// or a reverse return; lengths, needs and prices by chance.
+pub(crate) fn made_up(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let head = |kpa: u64| {
+        format!("[source.hp]\nfree_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n")
+    };
+    let emitters = "[defaults]\nemitter = { leg = \"cu15 2m\", valve = \"manual kv 1.2\" }\n";
+    let end = "[limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n";
+    match seed % 5 {
+        kind @ (0 | 1) => {
+            let (a, b, c) = (next(3, 12), next(3, 12), next(3, 9));
+            let mut prices = String::from("[prices]\n");
+            for run in ["trunk", "north", "south"] {
+                prices += &format!("\"{run} cu28\" = {}\n", next(100, 500));
+            }
+            if kind == 1 {
+                prices += &format!("\"trunk beside cu22\" = {}\n", next(100, 300));
+                prices += &format!("\"north beside cu15\" = {}\n", next(60, 200));
+            } else {
+                prices += &format!("\"trunk cu35\" = {}\n", next(300, 800));
+            }
+            format!(
+                "{}[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {a}m 3 elbow\"]\n\
+                 north = [\"hall\", \"n\", \"cu22 {b}m 2 elbow\"]\nsouth = [\"hall\", \"s\", \"cu15 {c}m\"]\n\
+                 {emitters}[emitter]\na = {{ from = \"n\", draws = \"{} W\" }}\n\
+                 b = {{ from = \"n\", draws = \"{} W\" }}\nc = {{ from = \"s\", draws = \"{} W\" }}\n{prices}{end}",
+                head(if kind == 1 { next(10, 26) } else { next(14, 34) }),
+                next(1500, 3500),
+                next(800, 2500),
+                next(600, 1800)
+            )
+        }
+        2 => {
+            let mut prices = String::from("[prices]\n");
+            for run in ["trunk", "west", "east", "link"] {
+                prices += &format!("\"{run} cu28\" = {}\n", next(100, 500));
+            }
+            format!(
+                "{}[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow\"]\n\
+                 west = [\"hall\", \"w\", \"cu22 {}m 2 elbow\"]\neast = [\"hall\", \"e\", \"cu15 {}m\"]\n\
+                 link = [\"w\", \"e\", \"cu15 {}m\"]\n\
+                 {emitters}[emitter]\na = {{ from = \"w\", draws = \"{} W\" }}\n\
+                 b = {{ from = \"e\", draws = \"{} W\" }}\n{prices}{end}",
+                head(next(12, 26)),
+                next(3, 10),
+                next(3, 12),
+                next(3, 12),
+                next(2, 9),
+                next(1500, 4000),
+                next(1500, 4000)
+            )
+        }
+        3 => format!(
+            "{}design = {{ flow_temperature = \"48 C\", drop = \"6 K\" }}\n[loop.ground]\nfrom = \"hp\"\n\
+             main = [\"cu22 {}m\", \"one\", \"cu22 {}m\", \"two\", \"cu22 6m\"]\n\
+             between = \"cu22 0.6m\"\ntee = \"plain\"\n\
+             [defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2.5\"\nlockshield = \"none\"\nroom = 20\n\
+             [emitter]\none = {{ rated = \"{} W\", needs = \"1000 W\" }}\ntwo = {{ rated = \"{} W\", needs = \"1000 W\" }}\n\
+             [prices]\n\"ground cu15\" = {}\n\"ground cu28\" = {}\n\"one cu22\" = {}\n\"two cu22\" = {}\n\
+             \"one 22 600x1400\" = {}\n\"two 22 600x1600\" = {}\n{end}",
+            head(next(3, 20)),
+            next(3, 9),
+            next(3, 9),
+            next(2400, 4400),
+            next(2400, 4600),
+            next(20, 90),
+            next(60, 200),
+            next(30, 120),
+            next(30, 120),
+            next(150, 400),
+            next(150, 400)
+        )
+        .replacen("[source.hp]", "@", 1)
+        .split_once("design")
+        .map(|(source, rest)| {
+            let (design, rest) = rest.split_once('\n').unwrap_or_default();
+            format!("design{design}\n{}{rest}", source.replace('@', "[source.hp]"))
+        })
+        .unwrap_or_default(),
+        _ => format!(
+            "{}[ring.house]\nfrom = \"hp\"\nflow = [\"cu22 {}m\", \"a\", \"cu15 {}m\", \"b\"]\n\
+             return = [\"a\", \"cu15 {}m\", \"b\", \"cu22 {}m\", \"hp\"]\n{emitters}[emitter]\n\
+             a = {{ draws = \"{} W\" }}\nb = {{ draws = \"{} W\" }}\n\
+             [prices]\n\"house cu22\" = {}\n\"house cu28\" = {}\n\"a cu22\" = {}\n\"b cu22\" = {}\n{end}",
+            head(next(9, 24)),
+            next(3, 9),
+            next(3, 9),
+            next(3, 9),
+            next(6, 15),
+            next(1500, 3500),
+            next(1500, 3500),
+            next(60, 200),
+            next(100, 400),
+            next(30, 120),
+            next(30, 120)
+        ),
+    }
+}
+
+fn source(kpa: f64) -> String {
+    format!("[source.hp]\nfree_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n")
+}
+
+/// A loop whose tees send little through the radiators, of which some are too small for that.
+pub(crate) fn one_pipe(seed: u64, radiators: usize) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let (mut main, mut emitters) = (String::new(), String::new());
+    let mut prices = String::from("\"ground cu22\" = 260\n");
+    for i in 0..radiators {
+        main += &format!("\"cu28 {}m\", \"r{i}\", ", rng.random_range(2..6));
+        let needs = 50 * rng.random_range(6..14);
+        let rated = f64::from(needs) * rng.random_range(2.3..3.6) * (1.0 + 0.02 * i as f64);
+        emitters += &format!("r{i} = {{ rated = \"{rated:.0} W\", needs = \"{needs} W\" }}\n");
+        prices += &format!("\"r{i} cu22\" = {}\n", rng.random_range(40..90));
+        for width in [1400, 2000, 2600] {
+            let money = width / 8 + rng.random_range(0..60);
+            prices += &format!("\"r{i} 22 600x{width}\" = {money}\n");
+        }
+    }
+    format!(
+        "design = {{ flow_temperature = \"50 C\", drop = \"7 K\" }}\n{}[loop.ground]\nfrom = \"hp\"\n\
+         main = [{main}\"cu28 8m\"]\nbetween = \"cu28 0.6m\"\ntee = \"plain\"\n\
+         [defaults.emitter]\nleg = \"cu15 1m 2 elbow\"\nvalve = \"manual kv 2.0\"\nlockshield = \"none\"\nroom = 20\n\
+         [emitter]\n{emitters}[prices]\n{prices}[limits]\nvelocity = \"2 m/s\"\n[plan]\nprices = \"own\"\n",
+        source(60.0)
+    )
+}
+
+/// A reverse return whose pump is too weak for its pipes.
+pub(crate) fn reverse_return(seed: u64, radiators: usize) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let size = |share: f64| match share {
+        s if s > 0.7 => "cu28",
+        s if s > 0.3 => "cu22",
+        _ => "cu15",
+    };
+    let (mut flow, mut back, mut emitters) = (Vec::new(), Vec::new(), String::new());
+    for i in 0..radiators {
+        let share = (radiators - i) as f64 / radiators as f64;
+        flow.push(format!(
+            "{} {}m 2 elbow",
+            size(share),
+            rng.random_range(2..6)
+        ));
+        flow.push(format!("r{i}"));
+        back.push(format!("r{i}"));
+        if i + 1 < radiators {
+            let pipe = size(1.05 - share);
+            back.push(format!("{pipe} {}m 1 elbow", rng.random_range(2..6)));
+        }
+        let needs = 50 * rng.random_range(6..16);
+        emitters += &format!("r{i} = {{ draws = \"{needs} W\" }}\n");
+    }
+    back.extend(["cu28 10m 4 elbow".to_owned(), "hp".to_owned()]);
+    format!(
+        "{}[ring.house]\nfrom = \"hp\"\nflow = {flow:?}\nreturn = {back:?}\n\
+         [defaults]\nemitter = {{ leg = \"cu15 2m 2 elbow\", valve = \"manual kv 0.9\" }}\n[emitter]\n{emitters}\
+         [prices]\ncu22 = 11.3\ncu28 = 16.9\ncu35 = 24.1\nelbow = 4.7\n\"work under boards\" = 9.1\n\
+         \"open under boards\" = 61\n[limits]\nvelocity = \"2 m/s\"\n[plan]\nprices = \"own\"\n",
+        source(f64::from(rng.random_range(13..20_u32)) * (radiators as f64 / 20.0))
+    )
+}
