@@ -264,9 +264,14 @@ impl Pen<'_> {
             };
             self.y.keep(y, to, need.max(self.least_of(first)), 0.3);
             match (open.take(), seg.run) {
-                (Some((mut points, run)), None) => {
-                    points.push((band.x, to));
-                    self.pipe(points, run, Water::Flow, 0.7, index);
+                (Some((points, run)), None) => {
+                    self.through(
+                        points,
+                        run,
+                        (band.x, top),
+                        vec![(band.x, foot), (band.x, to)],
+                        index,
+                    );
                 }
                 (was, run) => {
                     if let Some((mut points, run)) = was {
@@ -287,9 +292,9 @@ impl Pen<'_> {
         }
         if n == 0 {
             self.y.keep(foot, band.back, band.over.max(3.0), 0.3);
-            if let Some((mut points, run)) = open.take() {
-                points.push((band.x, band.back));
-                self.pipe(points, run, Water::Flow, 0.7, index);
+            if let Some((points, run)) = open.take() {
+                let rest = vec![(band.x, foot), (band.x, band.back)];
+                self.through(points, run, (band.x, top), rest, index);
             } else {
                 let from = if block.is_some() { foot } else { top };
                 let points = vec![(band.x, from), (band.x, band.back)];
@@ -297,6 +302,27 @@ impl Pen<'_> {
             }
         }
         reach
+    }
+
+    /// A pipe that is the emitter itself: flow until its body, return behind it.
+    fn through(
+        &mut self,
+        mut points: Vec<Corner>,
+        run: Option<(usize, bool)>,
+        body: Corner,
+        rest: Vec<Corner>,
+        index: bool,
+    ) {
+        points.push(body);
+        self.pipe(points, run, Water::Flow, 0.7, index);
+        let figures = run.and_then(|(r, _)| self.figures.runs.get(r));
+        let index = figures.map_or(index, |f| f.index);
+        let width = match (run, figures) {
+            (Some(_), Some(f)) if f.idle => super::pen::STILL_BAR,
+            (Some((r, _)), _) => self.width(r),
+            _ => 0.7,
+        };
+        self.pipe(rest, None, Water::Return, width, index);
     }
 
     fn least_of(&self, _edge: bool) -> f64 {

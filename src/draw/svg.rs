@@ -22,6 +22,8 @@ fn attribute(text: &str) -> String {
 pub(crate) struct Writer<'a> {
     pub scene: &'a Scene,
     pub palette: &'static Palette,
+    /// What lies on pipes and hides them: symbols and arrows.
+    pub over: Vec<super::scene::Rect>,
 }
 
 /// The whole sheet as SVG.
@@ -31,7 +33,21 @@ pub fn render(scene: &Scene) -> String {
         Theme::Ink => &INK,
         Theme::Auto | Theme::Light => &LIGHT,
     };
-    let writer = Writer { scene, palette };
+    let over = scene.items.iter().filter_map(|item| match item {
+        Item::Symbol(s) => Some(s.rect),
+        Item::Arrow(p, _, _, size) => Some(super::scene::Rect {
+            x: p.x - size / 2.0,
+            y: p.y - size / 2.0,
+            w: *size,
+            h: *size,
+        }),
+        _ => None,
+    });
+    let writer = Writer {
+        scene,
+        palette,
+        over: over.collect(),
+    };
     writer.document().to_string()
 }
 
@@ -255,7 +271,7 @@ impl Writer<'_> {
             .set("stroke-width", number(width))
             .set("d", d.clone());
         if s.water == Water::Return {
-            line = line.set("stroke-dasharray", dashes(s));
+            line = line.set("stroke-dasharray", dashes(s, &self.over));
         }
         g = g.add(line);
         if s.double && !s.idle {

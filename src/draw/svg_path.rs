@@ -1,6 +1,6 @@
 //! Path data and dashes.
 
-use super::scene::{Pt, Stroke};
+use super::scene::{Pt, Rect, Stroke};
 
 /// Two decimals at most, no trailing zeros.
 pub(crate) fn number(x: f64) -> String {
@@ -70,65 +70,132 @@ pub(crate) fn path(points: &[Pt], hops: &[(usize, Pt)], radius: f64) -> String {
     d
 }
 
-/// Dashes of a return pipe: every straight piece begins and ends with half a dash, an arc is solid.
-pub(crate) fn dashes(s: &Stroke) -> String {
-    let mut marks: Vec<f64> = Vec::new();
+/// Dashes of a return pipe: what is seen of every straight piece between corners, hops, symbols and arrows begins and ends
+/// with half a dash; what they cover is solid, so that no gap is lost under them.
+pub(crate) fn dashes(s: &Stroke, over: &[Rect]) -> String {
     // lengths alternate ink, gap; ink that meets ink is joined
-    let mut ink = 0.0;
-    let long = s
-        .points
-        .windows(2)
-        .map(|w| (w[0].x - w[1].x).abs() + (w[0].y - w[1].y).abs())
-        .fold(0.0, f64::max);
-    let (dash, gap) = if long < 20.0 {
-        (
-            (6.0 * s.width).clamp(1.6, 6.0),
-            (2.4 * s.width).clamp(0.9, 2.4),
-        )
-    } else {
-        (
-            (12.0 * s.width).clamp(3.0, 8.0),
-            (3.0 * s.width).clamp(1.2, 2.8),
-        )
-    };
-    // half a dash, then n gaps with whole dashes between, then half a dash
-    let mut piece = |length: f64, ink: &mut f64| {
-        let n = ((length - dash) / (dash + gap)).round().max(1.0);
-        let d = (length - n * gap) / n;
-        if d <= 0.4 {
-            *ink += length.max(0.0);
-            return;
-        }
-        *ink += d / 2.0;
-        for k in 0..n as usize {
-            marks.push(*ink);
-            marks.push(gap);
-            *ink = if k + 1 == n as usize { d / 2.0 } else { d };
-        }
-    };
+    let mut marks = Marks::new(s);
     for (i, w) in s.points.windows(2).enumerate() {
         let [a, b] = w else { continue };
-        let length = (a.x - b.x).abs() + (a.y - b.y).abs();
-        let mut at: Vec<f64> = s
-            .hops
-            .iter()
-            .filter(|(p, _)| *p == i)
-            .map(|(_, h)| (h.x - a.x).abs() + (h.y - a.y).abs())
-            .collect();
-        at.sort_by(f64::total_cmp);
+        let along = |p: Pt| (p.x - a.x).abs() + (p.y - a.y).abs();
+        let length = along(*b);
+        // from, to, and by how much more than that the ink is long: a half circle is longer than its chord
+        let hops = s.hops.iter().filter(|(p, _)| *p == i).map(|(_, h)| {
+            let (at, r) = (along(*h), s.hop_radius);
+            (at - r, at + r, (std::f64::consts::PI - 2.0) * r)
+        });
+        let hidden = over.iter().filter_map(|r| {
+            let (from, to) = covered(*a, *b, r)?;
+            Some((from, to, 0.0))
+        });
+        let mut solid: Vec<(f64, f64, f64)> = hops.chain(hidden).collect();
+        solid.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.total_cmp(&q.1)));
         let mut from = 0.0;
-        for h in at {
-            piece(h - s.hop_radius - from, &mut ink);
-            ink += std::f64::consts::PI * s.hop_radius;
-            from = h + s.hop_radius;
+        for (start, end, more) in solid {
+            marks.piece(start - from);
+            marks.ink += (end - from.max(start)).max(0.0) + more;
+            from = from.max(end);
         }
-        piece(length - from, &mut ink);
+        marks.piece(length - from);
     }
-    if marks.is_empty() {
-        // too short to dash: one gap in the middle keeps it a return
-        return format!("{} {}", number((ink - gap).max(0.4) / 2.0), number(gap));
-    }
-    marks.push(ink);
-    marks.push(gap);
-    marks.into_iter().map(number).collect::<Vec<_>>().join(" ")
+    marks.written()
 }
+
+/// Where a level or upright line runs within a rectangle, as distances from its beginning.
+fn covered(a: Pt, b: Pt, r: &Rect) -> Option<(f64, f64)> {
+    let level = (a.y - b.y).abs() < 1e-6;
+    let (across, low, high) = if level {
+        (a.y, r.y, r.bottom())
+    } else {
+        (a.x, r.x, r.right())
+    };
+    if across <= low || across >= high {
+        return None;
+    }
+    let (from, to, near, far) = if level {
+        (a.x, b.x, r.x, r.right())
+    } else {
+        (a.y, b.y, r.y, r.bottom())
+    };
+    let (near, far) = if to >= from {
+        (near - from, far - from)
+    } else {
+        (from - far, from - near)
+    };
+    let (near, far) = (near.max(0.0), far.min((to - from).abs()));
+    (near < far).then_some((near, far))
+}
+
+/// Ink and gaps by turns.
+struct Marks {
+    all: Vec<f64>,
+    ink: f64,
+    dash: f64,
+    gap: f64,
+}
+
+impl Marks {
+    fn new(s: &Stroke) -> Self {
+        let long = s
+            .points
+            .windows(2)
+            .map(|w| (w[0].x - w[1].x).abs() + (w[0].y - w[1].y).abs())
+            .fold(0.0, f64::max);
+        let (dash, gap) = if long < 20.0 {
+            (
+                (6.0 * s.width).clamp(1.6, 6.0),
+                (2.4 * s.width).clamp(0.9, 2.4),
+            )
+        } else {
+            (
+                (12.0 * s.width).clamp(3.0, 8.0),
+                (3.0 * s.width).clamp(1.2, 2.8),
+            )
+        };
+        Self {
+            all: Vec::new(),
+            ink: 0.0,
+            dash,
+            gap,
+        }
+    }
+
+    /// Half a dash, then gaps with whole dashes between, then half a dash; a short piece has one narrower gap.
+    fn piece(&mut self, length: f64) {
+        if length < SHORT {
+            self.ink += length.max(0.0);
+            return;
+        }
+        let gap = self.gap.min(0.4 * length);
+        let n = ((length - self.dash) / (self.dash + gap)).round().max(1.0);
+        let d = (length - n * gap) / n;
+        self.ink += d / 2.0;
+        for k in 0..n as usize {
+            self.all.push(self.ink);
+            self.all.push(gap);
+            self.ink = if k + 1 == n as usize { d / 2.0 } else { d };
+        }
+    }
+
+    fn written(mut self) -> String {
+        if self.all.is_empty() {
+            // nothing of it is long enough to dash: one gap in the middle keeps it a return
+            let gap = self.gap;
+            return format!(
+                "{} {}",
+                number((self.ink - gap).max(0.4) / 2.0),
+                number(gap)
+            );
+        }
+        self.all.push(self.ink);
+        self.all.push(self.gap);
+        self.all
+            .into_iter()
+            .map(number)
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+}
+
+/// Under this, mm, what is seen of a pipe is too short for a gap.
+const SHORT: f64 = 1.5;
