@@ -24,14 +24,7 @@ pub fn sheets(study: &Study, state: Option<usize>, style: &Style) -> Result<Vec<
             style.subtitle.clone_from(&house_state.name);
         }
     }
-    let of_state = |s: Option<usize>| s.is_none_or(|s| s == state);
-    let findings: Vec<_> = study
-        .findings
-        .iter()
-        .filter(|f| of_state(f.state))
-        .cloned()
-        .collect();
-    let scenes = draw::scene(&study.network, required, running, &findings, &style);
+    let scenes = draw::scene(&study.network, required, running, &study.findings, &style);
     all(&scenes)
 }
 

@@ -159,13 +159,28 @@ impl Pen<'_> {
         let Some(source) = self.figures.network.sources.get(i) else {
             return Text::default();
         };
-        let mut more: Vec<String> = source
-            .output_w
-            .map(|w| self.words.power(w))
-            .into_iter()
-            .collect();
+        // as it runs, what it gives then
+        let now = self
+            .figures
+            .running
+            .filter(|_| self.figures.required.is_none());
+        let gives = match now.and_then(|r| r.solved.sources.get(i)) {
+            Some(state) => Some(format!("gives\u{a0}{}", self.words.power(state.output_w))),
+            None => source.output_w.map(|w| self.words.power(w)),
+        };
+        let mut more: Vec<String> = gives.into_iter().collect();
         more.extend(self.head_words(i));
-        self.named(&source.name, more)
+        let mut text = self.named(&source.name, more);
+        let status = self.figures.source_status[i].filter(|s| {
+            use crate::check::Verdict::{Depends, Fails, Tight};
+            matches!(s.verdict, Fails | Depends | Tight)
+        });
+        if let Some(status) = status {
+            let (value, reason) = self.words.status_lines(status);
+            text.lines.extend([value, reason]);
+            text.mark = super::words::Words::status_mark(Some(status));
+        }
+        text
     }
 
     /// What the unit's pump leaves for the pipes at the flow drawn, where the sheet shows figures.
@@ -187,6 +202,15 @@ impl Pen<'_> {
         let (Some(free), Some(pump)) = (info.free_head, info.pump) else {
             return Vec::new();
         };
+        if let Some(running) = figures.running.filter(|_| figures.required.is_none()) {
+            let Some(state) = running.solved.pumps.get(pump) else {
+                return Vec::new();
+            };
+            return vec![
+                self.words.pressure(state.head_pa),
+                format!("at\u{a0}{}", self.words.flow(state.flow_m3_s)),
+            ];
+        }
         let circuits = figures.required.map_or(&[][..], |r| &r.circuits);
         let Some(circuit) = circuits.iter().find(|c| c.pump == Some(pump)) else {
             return Vec::new();

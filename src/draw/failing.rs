@@ -7,13 +7,18 @@ use super::words::tidy;
 use crate::check::{Finding, Subject, Verdict, listed};
 
 impl Strip<'_> {
-    /// One line for each finding that fails, then for each that depends on a guess, in the order of the report.
+    /// One line for each finding that fails, then for each that depends on a guess or is tight, in the order of the report.
     pub(crate) fn failing(&self) -> Vec<Line> {
         let f = self.figures;
         let all: Vec<&Finding> = f.findings.iter().collect();
         let all = listed(f.network, &all);
         let mut out = Vec::new();
-        for (want, verb) in [(Verdict::Fails, "fails"), (Verdict::Depends, "depends")] {
+        let order = [
+            (Verdict::Fails, "fails"),
+            (Verdict::Depends, "depends"),
+            (Verdict::Tight, "tight"),
+        ];
+        for (want, verb) in order {
             for listed in all.iter().filter(|l| l.finding.verdict == want) {
                 let finding = listed.finding;
                 let kind = match kind_word(finding.kind) {

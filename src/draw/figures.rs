@@ -65,6 +65,8 @@ pub(crate) struct Figures<'a> {
     pub dead: Vec<bool>,
     pub run_status: Vec<Option<Status<'a>>>,
     pub emitter_status: Vec<Option<Status<'a>>>,
+    /// By source: the worst of the unit and of the pump within it.
+    pub source_status: Vec<Option<Status<'a>>>,
     /// Nothing moves anywhere in the state drawn.
     pub still: bool,
     /// Whether there are any figures at all.
@@ -130,7 +132,9 @@ impl<'a> Figures<'a> {
                 *flag = true;
             }
         }
-        let index = if required.is_some() {
+        // a sheet speaks of one view only: as it runs, nothing of what is required stands on it
+        let required = required.filter(|_| use_required);
+        let index = if use_required {
             index_elements(network, required)
         } else {
             super::index::as_it_runs(network, running)
@@ -148,6 +152,7 @@ impl<'a> Figures<'a> {
             dead: vec![false; elements],
             run_status: vec![None; network.runs.len()],
             emitter_status: vec![None; network.emitters.len()],
+            source_status: vec![None; network.sources.len()],
             still: false,
             solved: use_required || running.is_some(),
         };
@@ -249,6 +254,12 @@ impl<'a> Figures<'a> {
             let slot = match finding.subject {
                 Subject::Run(i) => self.run_status.get_mut(i),
                 Subject::Emitter(i) => self.emitter_status.get_mut(i),
+                Subject::Source(i) => self.source_status.get_mut(i),
+                Subject::Pump(p) => {
+                    let sources = &self.network.sources;
+                    let within = sources.iter().position(|s| s.pump == Some(p));
+                    within.and_then(|s| self.source_status.get_mut(s))
+                }
                 _ => None,
             };
             let Some(slot) = slot else { continue };

@@ -392,12 +392,11 @@ impl Strip<'_> {
             }
         }
         if let Some((run, v)) = f.fastest().filter(|_| f.solved && !f.still) {
-            let tag = f.network.runs.get(run).map_or("", |r| r.tag.as_str());
             lines.push(line(
                 format!(
                     "Highest velocity {} in {}",
                     self.words.velocity(v),
-                    tidy(tag, 12).0
+                    self.words.whereabouts(run)
                 ),
                 false,
             ));

@@ -180,13 +180,21 @@ impl<'a> Words<'a> {
     pub(crate) fn pressure(&self, pa: f64) -> String {
         self.local(self.show.pressure(Pressure(pa)))
     }
+    /// A loss, said to be one where its unit is also that of a length.
+    pub(crate) fn loss(&self, pa: f64) -> String {
+        let text = self.pressure(pa);
+        match self.show.pressure_unit().1 {
+            "m" | "ft" => format!("loss\u{a0}{text}"),
+            _ => text,
+        }
+    }
     pub(crate) fn length(&self, m: f64) -> String {
         self.local(self.show.length(Metre(m)))
     }
     pub(crate) fn power(&self, w: f64) -> String {
-        // whole watts only below 10 kW
+        // whole watts below 10 kW, then three figures
         let text = self.show.power(Watt(w));
-        if w >= 9999.5 && text.ends_with("\u{a0}W") {
+        if w >= 9999.5 && text.ends_with('W') {
             return self.local(format!("{}\u{a0}kW", self.show.number(w / 1e3, 1)));
         }
         self.local(text)
@@ -243,7 +251,7 @@ impl<'a> Words<'a> {
         }
     }
 
-    fn status_mark(status: Option<Status>) -> Option<MarkKind> {
+    pub(crate) fn status_mark(status: Option<Status>) -> Option<MarkKind> {
         match status?.verdict {
             Verdict::Fails => Some(MarkKind::Fails),
             Verdict::Depends => Some(MarkKind::Depends),
@@ -311,10 +319,11 @@ impl<'a> Words<'a> {
         let changed = style.changed.iter().find(|(r, _)| *r == i);
         let decides = status.map(|s| self.status_lines(s));
         let speed_decides = status.is_some_and(|s| s.finding.kind == Kind::VelocityMs);
-        // what fails is named as in the summary and the report
-        let size = match status {
-            Some(_) => format!("{} · {size}", tidy(&run.tag, 8).0),
-            None => size,
+        // what the summary and the report name is named here, too
+        let named = status.is_some() || figures.fastest().is_some_and(|(run, _)| run == i);
+        let size = match named && self.level != Level::Overview || status.is_some() {
+            true => format!("{} · {size}", tidy(&run.tag, 8).0),
+            false => size,
         };
         let mut lines = Vec::new();
         match self.level {
@@ -338,17 +347,21 @@ impl<'a> Words<'a> {
                     }
                     None => lines.push(plain(flow)),
                 }
-                if full && show.kg_s.is_some() && !show.idle {
-                    lines.push(plain(show.loss_pa.map_or_else(dash, |p| self.pressure(p))));
-                }
             }
         }
-        if let Some((value, reason)) = decides {
-            lines.push(value);
-            if status.is_some_and(|s| s.verdict != Verdict::Tight) {
-                lines.push(reason);
-            }
-        }
+        let loss = (self.level == Level::Full && show.kg_s.is_some() && !show.idle)
+            .then(|| plain(show.loss_pa.map_or_else(dash, |p| self.loss(p))));
+        // in the order of every label: a velocity that decides stands before the loss
+        let (before, after) = if speed_decides {
+            (None, loss)
+        } else {
+            (loss, None)
+        };
+        lines.extend(before);
+        let (value, reason) = decides.unzip();
+        lines.extend(value);
+        lines.extend(after);
+        lines.extend(reason.filter(|_| status.is_some_and(|s| s.verdict != Verdict::Tight)));
         let mut mark = Self::status_mark(figures.run_status[i]);
         if let Some((_, other)) = changed {
             lines.push(bold(tidy(other, 28).0));
@@ -417,7 +430,7 @@ impl<'a> Words<'a> {
                         lines.push(plain(self.flow(q)));
                     }
                     if let Some(p) = show.loss_pa {
-                        lines.push(plain(self.pressure(p)));
+                        lines.push(plain(self.loss(p)));
                     }
                     if let (Some(a), Some(b)) = (show.in_c, show.out_c) {
                         lines.push(plain(format!(

@@ -78,4 +78,16 @@ impl Words<'_> {
         }
         tidy(&parts.join(", "), 300).0
     }
+
+    /// A run's tag, and the line's name where the file gives one.
+    pub(crate) fn whereabouts(&self, run: usize) -> String {
+        let Some(run) = self.network.runs.get(run) else {
+            return String::new();
+        };
+        let tag = tidy(&run.tag, 12).0;
+        match tidy(&run.name, 18).0 {
+            name if name.trim().is_empty() || name == tag => tag,
+            name => format!("{tag}, {name}"),
+        }
+    }
 }
