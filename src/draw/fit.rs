@@ -61,13 +61,30 @@ pub(crate) fn on_paper(
     (paper, room): (Paper, Rect),
     longest: f64,
 ) -> Option<Fitted> {
-    // where there is too much pipe, labels of drops stand beside the valves: rows become lower
-    let mut long = false;
     let on = (paper, room, longest);
-    attempts(parts, figures, words, style, on, (false, &mut long)).or_else(|| {
-        let again = (true, &mut false);
-        long.then(|| attempts(parts, figures, words, style, on, again))?
+    // a label for each pipe only in the record, and there only where there is room
+    let pairs: &[bool] = match style.level <= super::style::Level::Normal {
+        true => &[true],
+        false => &[false, true],
+    };
+    pairs.iter().find_map(|&pairs| {
+        // where there is too much pipe, labels of drops stand beside the valves: rows become lower
+        let mut long = false;
+        let how = |beside| Labels { pairs, beside };
+        attempts(parts, figures, words, style, on, (how(false), &mut long)).or_else(|| {
+            let again = (how(true), &mut false);
+            long.then(|| attempts(parts, figures, words, style, on, again))?
+        })
     })
+}
+
+/// Where labels stand.
+#[derive(Clone, Copy)]
+struct Labels {
+    /// One for both pipes of a pair.
+    pairs: bool,
+    /// Those of drops beside the valves.
+    beside: bool,
 }
 
 fn attempts(
@@ -76,7 +93,7 @@ fn attempts(
     words: &mut Words,
     style: &Style,
     (paper, room, longest): (Paper, Rect, f64),
-    (beside, long): (bool, &mut bool),
+    (Labels { pairs, beside }, long): (Labels, &mut bool),
 ) -> Option<Fitted> {
     let most_cells = parts.iter().map(|p| longest_row(&p.row)).max().unwrap_or(0);
     let mut folds = vec![0];
@@ -86,7 +103,6 @@ fn attempts(
             .map(|n| most_cells.div_ceil(most_cells.div_ceil(n))),
     );
     folds.dedup();
-    let pairs = style.level <= super::style::Level::Normal;
     let aside = parts.iter().any(|p| !p.aside.is_empty());
     let groups: &[usize] = if parts.iter().any(|p| most_levels(&p.row) > 2) {
         &[1, 2, 3]

@@ -34,8 +34,13 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
     let weight: usize = parts.iter().map(|p| cuts::weight(&p.row)).sum();
     if style.level != Level::Schedule {
         let last = &small[small.len() - 1..];
-        // pipes no longer than the eye follows; where that cannot be had, a sheet that holds it all the same
-        for strict in [true, false] {
+        // pipes no longer than the eye follows; where that cannot be had, or the paper was chosen, a sheet that holds it
+        // all the same
+        let strictness: &[bool] = match style.paper {
+            Some(_) => &[false],
+            None => &[true, false],
+        };
+        for &strict in strictness {
             if let Some(one) = fit(parts, figures, &mut words, style, small, strict) {
                 return numbered(vec![one], Vec::new(), figures, &words, style);
             }
