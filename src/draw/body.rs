@@ -165,7 +165,7 @@ impl Pen<'_> {
             .running
             .filter(|_| self.figures.required.is_none());
         let gives = match now.and_then(|r| r.solved.sources.get(i)) {
-            Some(state) => Some(format!("gives\u{a0}{}", self.words.power(state.output_w))),
+            Some(state) => Some(self.words.power(state.output_w)),
             None => source.output_w.map(|w| self.words.power(w)),
         };
         let mut more: Vec<String> = gives.into_iter().collect();
@@ -177,10 +177,29 @@ impl Pen<'_> {
         });
         if let Some(status) = status {
             let (value, reason) = self.words.status_lines(status);
-            text.lines.extend([value, reason]);
+            text.lines.push(value);
+            if status.verdict != crate::check::Verdict::Tight {
+                text.lines.push(reason);
+            }
+            let when = self.when(status.finding).map(super::words::plain);
+            text.lines.extend(when);
             text.mark = super::words::Words::status_mark(Some(status));
         }
         text
+    }
+
+    /// When a flow of the source was found that is not the one required, which stands above it.
+    fn when(&self, finding: &crate::check::Finding) -> Option<&'static str> {
+        let required = self.figures.required?;
+        let asked = |flow: f64| required.circuits.iter().any(|c| c.flow_m3_s == flow);
+        match finding.check {
+            "defrost-flow" => Some("while defrosting"),
+            "source-least-flow" => Some("as it runs"),
+            "source-greatest-flow" => {
+                (!finding.measured.is_some_and(asked)).then_some("as it runs")
+            }
+            _ => None,
+        }
     }
 
     /// What the unit's pump leaves for the pipes at the flow drawn, where the sheet shows figures.

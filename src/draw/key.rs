@@ -1,7 +1,7 @@
 //! The key: only what is on the sheet, each symbol with its words.
 
 use super::scene::{About, Item, Letter, MarkKind, Rect, Shape, pt};
-use super::sheet::{KEY_PITCH, Strip, line};
+use super::sheet::{KEY_PITCH, NOTE, Strip, line, strip_scale};
 use super::style::{Level, Paper};
 use super::words::{line_width, pitch};
 use std::collections::BTreeSet;
@@ -11,17 +11,19 @@ pub(crate) fn widths(paper: Paper) -> (f64, f64) {
     match paper {
         Paper::A4 => (96.0, 92.0),
         Paper::A3 => (145.0, 130.0),
-        _ => (190.0, 160.0),
+        Paper::A2 => (230.0, 180.0),
+        Paper::A1 => (330.0, 180.0),
     }
 }
 
 /// Columns of the key.
 pub(crate) fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> usize {
+    let k = strip_scale(paper);
     let widest = entries
         .iter()
-        .map(|(_, w)| line_width(&line(*w, false), 1.8))
+        .map(|(_, w)| line_width(&line(*w, false), NOTE * k))
         .fold(0.0, f64::max);
-    let column = widest + 12.5;
+    let column = widest + 12.5 * k;
     ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
 }
 
@@ -39,7 +41,8 @@ pub(crate) fn foot_lines(paper: Paper, notes: &[String], level: Level) -> Vec<su
         words.push_str("; ");
         words.push_str(IN_SCHEDULE);
     }
-    super::wrap::wrap(&line(words, false), 1.8, widths(paper).0 - 4.0)
+    let cap = NOTE * strip_scale(paper);
+    super::wrap::wrap(&line(words, false), cap, widths(paper).0 - 4.0)
 }
 
 /// What the key has to show: only what is on the sheet.
@@ -91,17 +94,18 @@ impl Strip<'_> {
         let entries = key_entries(drawn);
         let mut items = vec![Item::Frame(r, 0.35)];
         let columns = key_columns(self.paper, &entries);
-        let pitch_y = KEY_PITCH;
+        let k = strip_scale(self.paper);
+        let pitch_y = KEY_PITCH * k;
         let column = (r.w - 2.0) / columns as f64;
         for (i, (sample, words)) in entries.into_iter().enumerate() {
             let (row, col) = (i / columns, i % columns);
             let x = r.x + 2.0 + column * col as f64;
             let y = r.y + 1.5 + pitch_y * row as f64;
-            items.extend(sample.items(x, y + pitch_y / 2.0, pitch_y));
+            items.extend(sample.items(x, y + pitch_y / 2.0, k));
             items.push(self.label(
-                x + 10.5,
+                x + 10.5 * k,
                 y + (pitch_y - pitch(note)) / 2.0,
-                column - 11.0,
+                column - 11.0 * k,
                 vec![line(words, false)],
                 note,
                 Letter::Note,
@@ -134,21 +138,22 @@ pub(crate) enum KeySample {
 }
 
 impl KeySample {
-    fn items(self, x: f64, y: f64, pitch: f64) -> Vec<Item> {
-        let h = (pitch * 0.8).min(5.0);
+    /// Beside the point, `k` times as large as on A4 and A3.
+    fn items(self, x: f64, y: f64, k: f64) -> Vec<Item> {
+        let h = 0.8 * KEY_PITCH * k;
         match self {
-            KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0, y), water)],
-            KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0, y)], 0.25)],
+            KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0 * k, y), water)],
+            KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0 * k, y)], 0.25)],
             KeySample::Band => vec![Item::BandSample(Rect {
                 x,
-                y: y - BAND / 2.0,
-                w: 9.0,
-                h: BAND,
+                y: y - BAND * k / 2.0,
+                w: 9.0 * k,
+                h: BAND * k,
             })],
             KeySample::Mark(kind) => {
-                let s = 2.6;
+                let s = 2.6 * k;
                 let r = Rect {
-                    x: x + 3.0,
+                    x: x + 3.0 * k,
                     y: y - s / 2.0,
                     w: s,
                     h: s,
@@ -167,11 +172,11 @@ impl KeySample {
                     | Shape::FloorLoop
                     | Shape::FanConvector
                     | Shape::TowelRail
-                    | Shape::FixedLoad => (8.0, h * 0.8),
+                    | Shape::FixedLoad => (8.0 * k, h * 0.8),
                     Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => {
                         (h * 0.75, h * 0.45)
                     }
-                    Shape::Letters(_) => (5.4, 3.4),
+                    Shape::Letters(_) => (5.4 * k, 3.4 * k),
                     Shape::Pump | Shape::Check | Shape::Strainer => (h * 0.85, h * 0.85),
                     _ => (h, h * 0.66),
                 };
@@ -183,7 +188,7 @@ impl KeySample {
                 vec![Item::Symbol(super::scene::Symbol {
                     shape,
                     rect: Rect {
-                        x: x + 4.5 - w / 2.0,
+                        x: x + 4.5 * k - w / 2.0,
                         y: y - h / 2.0,
                         w,
                         h,
@@ -193,7 +198,7 @@ impl KeySample {
                     words: String::new(),
                     shut: false,
                     dead: false,
-                    scale: 1.0,
+                    scale: k,
                 })]
             }
         }

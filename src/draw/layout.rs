@@ -200,9 +200,9 @@ impl Pen<'_> {
         };
         let text = self.source_text(i);
         let (tw, th) = text.size(self.lettering.value);
-        // its lines are centred: the mark before the first takes as much room on either side
-        let mark = text.mark.map_or(0.0, |_| 1.9 * self.lettering.value);
-        let width = (tw + 4.0 + mark).max(18.0);
+        let width = (tw + 4.0).max(18.0);
+        // a mark stands before the first line: then they begin below one another
+        let align = text.mark.map_or(Align::Middle, |_| Align::Left);
         let (flow, back) = (self.y.track(), self.y.track());
         let (top, bottom) = (self.y.track(), self.y.track());
         let own: Vec<String> = part
@@ -240,7 +240,7 @@ impl Pen<'_> {
             size: (width - 4.0, th),
             text,
             letter: Letter::Name,
-            align: Align::Middle,
+            align,
             about: About::Source(i),
         });
         if let Some(&id) = part.component.inside.first() {

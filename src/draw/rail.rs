@@ -315,14 +315,7 @@ impl Pen<'_> {
     ) {
         points.push(body);
         self.pipe(points, run, Water::Flow, 0.7, index);
-        let figures = run.and_then(|(r, _)| self.figures.runs.get(r));
-        let index = figures.map_or(index, |f| f.index);
-        let width = match (run, figures) {
-            (Some(_), Some(f)) if f.idle => super::pen::STILL_BAR,
-            (Some((r, _)), _) => self.width(r),
-            _ => 0.7,
-        };
-        self.pipe(rest, None, Water::Return, width, index);
+        self.pipe(rest, run, Water::Return, 0.7, index);
     }
 
     fn least_of(&self, _edge: bool) -> f64 {

@@ -26,12 +26,25 @@ pub(crate) fn frame(paper: Paper) -> Rect {
 
 /// Height of the strip at the foot: title block, and as many rows of the key as it needs.
 pub(crate) fn strip_height(paper: Paper, rows: usize) -> f64 {
-    let least = if paper == Paper::A4 { 30.0 } else { 33.0 };
-    let key = 3.0 + pitch(1.8) + rows as f64 * KEY_PITCH;
+    let k = strip_scale(paper);
+    let least = if paper == Paper::A4 { 30.0 } else { 33.0 * k };
+    let key = 3.0 + pitch(NOTE * k) + rows as f64 * KEY_PITCH * k;
     f64::max(least, key)
 }
 
-/// From one entry of the key to the next, mm.
+/// Capitals of key, summary and title block on A4 and A3, mm.
+pub(crate) const NOTE: f64 = 1.8;
+
+/// How much larger the strip is on papers that hang on a wall: as the papers' own steps.
+pub(crate) fn strip_scale(paper: Paper) -> f64 {
+    match paper {
+        Paper::A4 | Paper::A3 => 1.0,
+        Paper::A2 => 1.4,
+        Paper::A1 => 2.0,
+    }
+}
+
+/// From one entry of the key to the next on A4 and A3, mm.
 pub(crate) const KEY_PITCH: f64 = 4.6;
 
 /// Where the layout may stand.
@@ -184,9 +197,8 @@ pub(crate) fn cut(mut l: Line, cap: f64, width: f64) -> Line {
 
 impl Strip<'_> {
     pub(crate) fn caps(&self) -> (f64, f64) {
-        let s = self.paper.scale();
-        let l = lettering(s);
-        (l.value * s, l.note * s)
+        let (s, k) = (self.paper.scale(), strip_scale(self.paper));
+        (lettering(s).value * s * k, NOTE * k)
     }
 
     pub(crate) fn label(
@@ -255,7 +267,10 @@ impl Strip<'_> {
         let mut items = vec![Item::Frame(r, 0.5)];
         let head = r.h * 0.28;
         let row_h = (r.h - head) / 3.0;
-        let big = if self.paper == Paper::A4 { 2.5 } else { 3.5 };
+        let big = match self.paper {
+            Paper::A4 => 2.5,
+            paper => 3.5 * strip_scale(paper),
+        };
         let mut lines = vec![line(title, true)];
         let width = r.w - 4.0;
         let big = if line_width(&lines[0], big) > width * 0.98 {

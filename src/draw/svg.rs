@@ -246,7 +246,13 @@ impl Writer<'_> {
             Water::Return => ("r", self.palette.back),
         };
         let mut g = Group::new();
-        if let About::Run(_) = s.about {
+        // of a pipe in two pieces, the first carries its name and label
+        let first = self.scene.items.iter().find_map(|i| match i {
+            Item::Stroke(t) if t.about == s.about => Some(t),
+            _ => None,
+        });
+        let speaks = matches!(s.about, About::Run(_)) && first.is_some_and(|t| std::ptr::eq(t, s));
+        if speaks {
             g = g.set("role", "graphics-object");
             if let Some(id) = self.id_of(s.about) {
                 g = g.set("id", id);
@@ -283,7 +289,7 @@ impl Writer<'_> {
                     .set("d", d),
             );
         }
-        if let About::Run(_) = s.about {
+        if speaks {
             for item in &self.scene.items {
                 if let Item::Label(label) = item
                     && label.about == s.about

@@ -33,6 +33,8 @@ impl Writer<'_> {
     }
 
     pub(crate) fn key_line(&self, a: Pt, b: Pt, water: Water) -> Group {
+        // 9 mm on A4 and A3
+        let k = (b.x - a.x) / 9.0;
         let (class, colour) = match water {
             Water::Flow => ("f", self.palette.flow),
             Water::Return => ("r", self.palette.back),
@@ -40,10 +42,11 @@ impl Writer<'_> {
         let mut line = Path::new()
             .set("class", class)
             .set("stroke", colour)
-            .set("stroke-width", "1")
+            .set("stroke-width", number(k))
             .set("d", path(&[a, b], &[], 0.0));
         if water == Water::Return {
-            line = line.set("stroke-dasharray", "1.4 1.1 3 1.1 3 1.1 1.4");
+            let marks = [1.4, 1.1, 3.0, 1.1, 3.0, 1.1, 1.4].map(|m| number(m * k));
+            line = line.set("stroke-dasharray", marks.join(" "));
         }
         Group::new()
             .set("class", "key")

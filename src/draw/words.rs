@@ -106,7 +106,7 @@ pub(crate) struct Words<'a> {
     made: RefCell<BTreeMap<(usize, bool), Text>>,
 }
 
-fn plain(text: impl Into<String>) -> Line {
+pub(crate) fn plain(text: impl Into<String>) -> Line {
     Line {
         text: text.into(),
         bold: false,

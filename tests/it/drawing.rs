@@ -77,13 +77,20 @@ pub(crate) fn complete(name: &str, network: &Network, sheets: &[Scene]) {
             }
         }
     }
-    for i in 0..network.runs.len() {
-        let tag = &network.runs[i].tag;
-        assert_eq!(
-            runs.get(&i),
-            Some(&1),
-            "{name}: run {tag} {}",
-            network.runs[i].name
+    for (i, run) in network.runs.iter().enumerate() {
+        // a pipe that is its emitter is flow until the body and return behind it
+        let body = |e: &pipecarry::network::Emitter| run.elements.contains(&e.body);
+        let pieces = if network.emitters.iter().any(body) {
+            1..=2
+        } else {
+            1..=1
+        };
+        assert!(
+            runs.get(&i).is_some_and(|n| pieces.contains(n)),
+            "{name}: run {} {}: {:?} pieces",
+            run.tag,
+            run.name,
+            runs.get(&i)
         );
     }
     for (i, emitter) in network.emitters.iter().enumerate() {
@@ -243,6 +250,7 @@ pub(crate) fn joined(name: &str, network: &Network, sheets: &[Scene]) {
         }
     }
     // a vessel's port goes through it at one height
+    let mut bodies: Vec<(usize, pipecarry::draw::scene::Rect)> = Vec::new();
     for (k, item) in sheets
         .iter()
         .enumerate()
@@ -251,6 +259,9 @@ pub(crate) fn joined(name: &str, network: &Network, sheets: &[Scene]) {
         let Item::Symbol(v) = item else { continue };
         let v = &mut v.clone();
         v.rect.x += 2000.0 * k as f64;
+        if let About::Emitter(e) = v.about {
+            bodies.push((e, v.rect.grow(0.1)));
+        }
         if v.shape != Shape::Vessel {
             continue;
         }
@@ -318,8 +329,26 @@ pub(crate) fn joined(name: &str, network: &Network, sheets: &[Scene]) {
             root(&mut place, run.to.index()),
         );
         let (a, b) = (root(&mut parent, e.0), root(&mut parent, e.1));
-        let (a, b) = if s.against { (b, a) } else { (a, b) };
-        for (p, a) in [(p, a), (q, b)] {
+        // of a pipe in two pieces the inner ends are at its emitter's body
+        let inner = |p: Option<&Pt>| {
+            let p = p.expect("a stroke has points");
+            let dot = pipecarry::draw::scene::Rect {
+                x: p.x,
+                y: p.y,
+                w: 0.0,
+                h: 0.0,
+            };
+            let own = |e: usize| run.elements.contains(&network.emitters[e].body);
+            bodies.iter().any(|(e, r)| own(*e) && r.overlaps(&dot, 0.0))
+        };
+        let mut found = [(a, inner(s.points.first())), (b, inner(s.points.last()))];
+        if s.against {
+            found.reverse();
+        }
+        for (p, (a, inner)) in [p, q].into_iter().zip(found) {
+            if inner {
+                continue;
+            }
             by_place.entry(p).or_default().insert(a);
             by_point.entry(a).or_default().insert(p);
         }
