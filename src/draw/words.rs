@@ -319,13 +319,17 @@ impl<'a> Words<'a> {
         let changed = style.changed.iter().find(|(r, _)| *r == i);
         let decides = status.map(|s| self.status_lines(s));
         let speed_decides = status.is_some_and(|s| s.finding.kind == Kind::VelocityMs);
-        // what the summary and the report name is named here, too
-        let named = status.is_some() || figures.fastest().is_some_and(|(run, _)| run == i);
-        let size = match named && self.level != Level::Overview || status.is_some() {
-            true => format!("{} · {size}", tidy(&run.tag, 8).0),
-            false => size,
+        // what the summary and the report name is named here, too; in short lines on a line of its own
+        let fastest = figures.fastest().is_some_and(|(run, _)| run == i);
+        let named = status.is_some() || (fastest && self.level != Level::Overview);
+        let tag = named.then(|| tidy(&run.tag, 8).0);
+        let (above, size) = match tag {
+            Some(tag) if self.narrow && status.is_none() => (Some(tag), size),
+            Some(tag) => (None, format!("{tag} · {size}")),
+            None => (None, size),
         };
         let mut lines = Vec::new();
+        lines.extend(above.filter(|_| self.level != Level::Schedule).map(plain));
         match self.level {
             Level::Schedule => lines.push(plain(tidy(&run.tag, 12).0)),
             Level::Overview => lines.push(plain(size)),

@@ -339,7 +339,9 @@ pub(crate) fn joined(name: &str, network: &Network, sheets: &[Scene]) {
                 h: 0.0,
             };
             let own = |e: usize| run.elements.contains(&network.emitters[e].body);
-            bodies.iter().any(|(e, r)| own(*e) && r.overlaps(&dot, 0.0))
+            bodies
+                .iter()
+                .any(|(e, r)| own(*e) && r.overlaps(&dot, -0.01))
         };
         let mut found = [(a, inner(s.points.first())), (b, inner(s.points.last()))];
         if s.against {
