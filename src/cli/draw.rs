@@ -126,7 +126,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     let state = args.look.state(&network)?;
     let study = house::study(&text, &network, &args.look.options())?;
     let sheets = if args.text {
-        vec![drawing::sketch(&study, state)]
+        vec![drawing::sketch(&study, state, args.running)]
     } else if let Some(what) = args.plot {
         let style = args.style();
         vec![drawing::plot(

@@ -69,9 +69,10 @@ pub fn plot(
     Ok(format!("<!-- {MADE_BY} -->\n{}\n", text.trim_end()).into_bytes())
 }
 
-/// The schematic as plain text.
-pub fn sketch(study: &Study, state: Option<usize>) -> Vec<u8> {
-    let text = sketch::text(study, &study.network.units, shown(study, state));
+/// The schematic as plain text: as duty requires, or as it runs.
+pub fn sketch(study: &Study, state: Option<usize>, as_it_runs: bool) -> Vec<u8> {
+    let state = shown(study, state);
+    let text = sketch::text(study, &study.network.units, state, as_it_runs);
     format!("{text}\n{MADE_BY}\n").into_bytes()
 }
 

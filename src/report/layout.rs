@@ -4,6 +4,8 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a terminal that everything fits.
 pub(crate) const WIDTH: usize = 80;
+/// Columns of a text drawing.
+pub(crate) const WIDE: usize = 100;
 
 /// A name for a terminal: control and direction signs shown as escapes, no longer than `most` columns.
 pub(crate) fn name(text: &str, most: usize) -> String {
@@ -39,14 +41,19 @@ fn is_steering(c: char) -> bool {
 
 /// Words within [`WIDTH`] columns; the first line begins with `first`, the others with as many blanks.
 pub(crate) fn paragraph(first: &str, text: &str) -> String {
+    paragraph_in(first, text, WIDTH)
+}
+
+/// Words within so many columns; the first line begins with `first`, the others with as many blanks.
+pub(crate) fn paragraph_in(first: &str, text: &str, most: usize) -> String {
     let indent = first.width();
     let mut out = String::from(first);
     let mut at = indent;
     let mut begun = false;
     for word in text.split_whitespace() {
-        for piece in pieces(word, WIDTH - indent) {
+        for piece in pieces(word, most - indent) {
             let wide = piece.width();
-            if begun && at + 1 + wide > WIDTH {
+            if begun && at + 1 + wide > most {
                 out.push('\n');
                 out.push_str(&" ".repeat(indent));
                 at = indent;

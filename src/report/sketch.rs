@@ -1,60 +1,51 @@
 //! The schematic as plain text: what hangs on what, from the source outwards, with size, flow and what fails.
 //!
-//! Flow side only; each line speaks for both pipes of a pair. Where water comes together again (rings, headers) the line
-//! says where it joins.
+//! Flow side only; each line speaks for both pipes of a pair. Pipe that goes on from tee to tee, as in a one-pipe loop or
+//! a reverse return, is listed flat. Where water comes together again (rings, headers) the line says where it joins.
 
-use super::layout::{WIDTH, name};
+use super::layout::name;
+use super::sketch_lines::{Line, lay_out};
+use super::sketch_summary::summary;
 use super::speak::Speak;
-use super::words;
-use crate::check::{Study, Subject, Verdict};
-use crate::network::{ElementId, Network, PlaceId, Role};
+use crate::check::{Study, Subject};
+use crate::network::{ElementId, Network, PlaceId, Role, RunKind};
 use crate::survey::{Side, Units};
 use crate::view::{Required, Running};
 use std::collections::BTreeSet;
-use unicode_width::UnicodeWidthStr;
 
-/// Columns of the tree before the figures.
-const TREE: usize = 34;
+/// Widest indent; a tree deeper than this goes on without going further in.
+const DEEPEST: usize = 24;
 
-/// Draws one state of the house; figures are those that duty requires, else those as it runs.
-pub fn text(study: &Study, units: &Units, state: usize) -> String {
-    let speak = Speak::new(study, units);
-    let required = study.required.iter().find(|r| r.state == state);
+/// Draws one state of the house: the figures that duty requires, or, if `as_it_runs` or where nothing is required, those
+/// as it runs.
+pub fn text(study: &Study, units: &Units, state: usize, as_it_runs: bool) -> String {
+    let running = study.running.iter().find(|r| r.state == state);
+    let required = study
+        .required
+        .iter()
+        .find(|r| r.state == state)
+        .filter(|_| !as_it_runs || running.is_none());
+    let shut = study.network.states.get(state).map_or(&[][..], |s| &s.shut);
     let mut sketch = Sketch {
         study,
-        speak,
+        speak: Speak::new(study, units),
         state,
         required,
-        running: study.running.iter().find(|r| r.state == state),
+        running,
         index: required.map(index).unwrap_or_default(),
+        shut: shut.iter().copied().collect(),
         seen: BTreeSet::new(),
-        out: String::new(),
+        done: BTreeSet::new(),
+        lines: Vec::new(),
     };
-    let title = name(&study.network.title, 50);
-    sketch
-        .out
-        .push_str(&format!("{title}, {}\n", sketch.speak.state(state)));
-    for source in &study.network.sources {
-        sketch
-            .out
-            .push_str(&format!("\n{}\n", name(&source.name, 40)));
-        sketch.branches(source.flow_place, "");
-    }
-    // circuits with no source of their own, such as the far side of an exchanger
-    for exchanger in &study.network.exchangers {
-        let (_, warm) = study.network.ends(exchanger.far);
-        if !sketch.seen.contains(&warm) {
-            sketch
-                .out
-                .push_str(&format!("\n{}\n", name(&exchanger.name, 40)));
-            sketch.branches(warm, "");
-        }
-    }
-    let key = "* index circuit. Each line is a flow pipe and its return, with the worst verdict about it before the figures.";
-    sketch
-        .out
-        .push_str(&format!("\n{}", super::layout::paragraph("", key)));
-    sketch.out
+    let head = summary(&sketch.speak, study, state, required, running);
+    sketch.all();
+    let mut out = format!("{head}{}", lay_out(&sketch.lines));
+    let key = "* index circuit; > goes on from the pipe above; [ ] emitter; { } plant; ( ) devices on that pipe. Each line \
+               speaks for a flow pipe and its return, with the worst verdict about it.";
+    out.push('\n');
+    out.push_str(&super::layout::paragraph_in("", key, super::layout::WIDE));
+    out
 }
 
 /// Elements of every index circuit.
@@ -66,20 +57,23 @@ fn index(required: &Required) -> BTreeSet<ElementId> {
     paths.flat_map(|p| p.elements.iter().map(|e| e.0)).collect()
 }
 
-struct Sketch<'a> {
-    study: &'a Study,
-    speak: Speak<'a>,
-    state: usize,
-    required: Option<&'a Required>,
-    running: Option<&'a Running>,
-    index: BTreeSet<ElementId>,
-    seen: BTreeSet<PlaceId>,
-    out: String,
+pub(super) struct Sketch<'a> {
+    pub(super) study: &'a Study,
+    pub(super) speak: Speak<'a>,
+    pub(super) state: usize,
+    pub(super) required: Option<&'a Required>,
+    pub(super) running: Option<&'a Running>,
+    pub(super) index: BTreeSet<ElementId>,
+    pub(super) shut: BTreeSet<ElementId>,
+    pub(super) seen: BTreeSet<PlaceId>,
+    /// Runs and emitters that have their line.
+    pub(super) done: BTreeSet<Branch>,
+    pub(super) lines: Vec<Line>,
 }
 
 /// One thing that leaves a place.
-#[derive(Clone, Copy)]
-enum Branch {
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Branch {
     Run(usize),
     Emitter(usize),
     /// Something without a run of its own: a valve, a vessel's port, a mixing set.
@@ -87,14 +81,65 @@ enum Branch {
 }
 
 impl Sketch<'_> {
-    fn network(&self) -> &Network {
+    pub(super) fn network(&self) -> &Network {
         &self.study.network
+    }
+
+    fn all(&mut self) {
+        let study = self.study;
+        for (i, source) in study.network.sources.iter().enumerate() {
+            let mut words = name(&source.name, 40);
+            if let Some(w) = source.output_w {
+                words.push_str(&format!(", {}", self.speak.power(w)));
+            }
+            let mut about = vec![Subject::Source(i)];
+            about.extend(source.pump.map(Subject::Pump));
+            self.heading(words, &about);
+            self.branches(source.flow_place, "");
+        }
+        // circuits with no source of their own, such as the far side of an exchanger
+        for (i, exchanger) in study.network.exchangers.iter().enumerate() {
+            let (_, warm) = study.network.ends(exchanger.far);
+            if !self.seen.contains(&warm) {
+                let words = format!("behind {}", name(&exchanger.name, 40));
+                self.heading(words, &[Subject::Exchanger(i)]);
+                self.branches(warm, "");
+            }
+        }
+        // parts that no source reaches
+        for (i, run) in study.network.runs.iter().enumerate() {
+            let aside = run.side == Some(Side::Return)
+                || matches!(run.kind, RunKind::FloorLoop | RunKind::Tail);
+            if !aside && !self.done.contains(&Branch::Run(i)) && !self.seen.contains(&run.from) {
+                self.heading("a part by itself".into(), &[]);
+                self.branches(run.from, "");
+            }
+        }
+        let missed = (0..study.network.emitters.len())
+            .filter(|i| !self.done.contains(&Branch::Emitter(*i)))
+            .collect::<Vec<_>>();
+        if !missed.is_empty() {
+            self.heading("not on a way from a source".into(), &[]);
+            for i in missed {
+                self.emitter(i, "|- ", "|  ");
+            }
+        }
+        self.rings();
+    }
+
+    fn heading(&mut self, words: String, about: &[Subject]) {
+        self.lines.push(Line::default());
+        let mut line = Line {
+            name: words,
+            ..Line::default()
+        };
+        self.judge(&mut line, about, None);
+        self.lines.push(line);
     }
 
     /// What leaves a place, in file order.
     fn leaving(&self, place: PlaceId) -> Vec<Branch> {
         let network = self.network();
-        let warm = |side: Option<Side>| side != Some(Side::Return);
         let mut all = Vec::new();
         let own: BTreeSet<usize> = network
             .emitters
@@ -103,7 +148,10 @@ impl Sketch<'_> {
             .flatten()
             .collect();
         for (i, run) in network.runs.iter().enumerate() {
-            if run.from == place && warm(run.side) && !own.contains(&i) {
+            // the way home of a one-pipe loop is its last piece, not the return of a pair
+            let warm = run.side != Some(Side::Return) || run.kind == RunKind::Loop;
+            let body = run.kind == RunKind::FloorLoop;
+            if run.from == place && warm && !body && !own.contains(&i) {
                 all.push(Branch::Run(i));
             }
         }
@@ -121,7 +169,14 @@ impl Sketch<'_> {
             let element = network.element(id);
             let stands = matches!(
                 element.role,
-                Role::Valve | Role::Vessel | Role::Pump | Role::BlendInlet | Role::FlowHolder
+                Role::Valve
+                    | Role::Vessel
+                    | Role::Pump
+                    | Role::BlendInlet
+                    | Role::FlowHolder
+                    | Role::Bypass
+                    | Role::Coil
+                    | Role::ExchangerSide
             );
             if stands
                 && element.run.is_none()
@@ -134,128 +189,87 @@ impl Sketch<'_> {
         all
     }
 
+    /// Whether anything is to be told of what lies behind an element, or it is itself plant to be named.
+    fn tells(&self, id: ElementId) -> bool {
+        let end = self.network().ends(id).1;
+        self.plant(id).is_some() || (!self.seen.contains(&end) && !self.leaving(end).is_empty())
+    }
+
     fn branches(&mut self, place: PlaceId, indent: &str) {
-        const DEEPEST: usize = 40; // a deeper tree cannot be shown in 80 columns
-        if !self.seen.insert(place) || indent.len() > DEEPEST * 2 {
+        if !self.seen.insert(place) {
             return;
         }
-        let all = self.leaving(place);
+        let mut all = self.leaving(place);
+        all.retain(|b| !matches!(b, Branch::Through(id) if !self.tells(*id)));
         let last = all.len().saturating_sub(1);
         for (i, branch) in all.into_iter().enumerate() {
-            let (mark, below) = if i == last {
-                ("`- ", "   ")
-            } else {
-                ("|- ", "|  ")
-            };
-            let below = format!("{indent}{below}");
-            match branch {
-                Branch::Run(run) => {
-                    let end = self.network().runs[run].to;
-                    self.run(run, &format!("{indent}{mark}"), self.seen.contains(&end));
-                    self.branches(end, &below);
+            let mark = if i == last { "`- " } else { "|- " };
+            let beyond = if i == last { "   " } else { "|  " };
+            let mut next = self.one(branch, indent, mark, beyond);
+            // from tee to tee without going further in, so that a long main is a list
+            while let Some((end, below)) = next.take() {
+                if self.seen.contains(&end) {
+                    break;
                 }
-                Branch::Emitter(emitter) => self.emitter(emitter, &format!("{indent}{mark}")),
-                Branch::Through(id) => {
-                    let end = self.network().ends(id).1;
-                    if !self.seen.contains(&end) && !self.leaving(end).is_empty() {
-                        let words = name(&self.network().element(id).name, 36);
-                        self.line(
-                            &format!("{indent}{mark}{words}"),
-                            self.index.contains(&id),
-                            "",
-                            "",
-                        );
-                        self.branches(end, &below);
+                let onward: Vec<Branch> = self
+                    .leaving(end)
+                    .into_iter()
+                    .filter(|b| match b {
+                        Branch::Emitter(_) => false,
+                        Branch::Through(id) => self.tells(*id),
+                        Branch::Run(_) => true,
+                    })
+                    .collect();
+                if let [only] = onward[..] {
+                    self.seen.insert(end);
+                    for emitter in self.leaving(end) {
+                        if let Branch::Emitter(e) = emitter {
+                            self.emitter(e, &format!("{below}- "), &format!("{below}  "));
+                        }
                     }
+                    let mark = if i == last { "`> " } else { "|> " };
+                    next = self.one(only, indent, mark, beyond);
+                } else {
+                    self.branches(end, &below);
                 }
             }
         }
     }
 
-    fn line(&mut self, tree: &str, on_index: bool, figures: &str, verdict: &str) {
-        let pad = " ".repeat(TREE.saturating_sub(tree.width()));
-        let star = if on_index { "*" } else { " " };
-        let line = format!("{tree}{pad} {star} {verdict:<7} {figures}");
-        // a deep tree pushes figures out of the page: names are short enough for any tree that houses have
-        self.out.push_str(name(line.trim_end(), WIDTH).trim_end());
-        self.out.push('\n');
-    }
-
-    fn flow(&self, id: ElementId) -> Option<f64> {
-        let required = self.required.and_then(|r| r.flow_kg_s.get(id.index()));
-        let running = self
-            .running
-            .and_then(|r| r.solved.flow_kg_s.get(id.index()));
-        required.or(running).copied()
-    }
-
-    fn run(&mut self, i: usize, before: &str, joins: bool) {
-        let run = &self.network().runs[i];
-        let capacity = self
-            .required
-            .and_then(|r| r.capacity.iter().find(|c| c.run == i));
-        let flow = run
-            .elements
-            .first()
-            .and_then(|&e| self.flow(e))
-            .map(|q| self.speak.mass_flow(q));
-        let velocity = capacity.map(|c| self.speak.velocity(c.velocity_m_s));
-        let joined = if joins { "joins above" } else { "" };
-        let figures: Vec<String> = [
-            Some(name(&run.size, 14)),
-            flow,
-            velocity,
-            Some(joined.into()),
-        ]
-        .into_iter()
-        .flatten()
-        .filter(|s| !s.is_empty())
-        .collect();
-        let on_index = run.elements.iter().any(|e| self.index.contains(e));
-        let tree = format!("{before}{} {}", name(&run.name, 16), name(&run.tag, 8));
-        let verdict = self.verdict(&[Subject::Run(i)], run.partner);
-        self.line(&tree, on_index, &figures.join(", "), verdict);
-    }
-
-    fn emitter(&mut self, i: usize, before: &str) {
-        let emitter = &self.network().emitters[i];
-        let flow = self
-            .flow(emitter.body)
-            .map(|q| self.speak.mass_flow(q))
-            .unwrap_or_default();
-        let figures = format!("{}, {flow}", self.speak.power(emitter.duty_w));
-        let on_index = self.index.contains(&emitter.body);
-        let tree = format!(
-            "{before}[{}] {}",
-            name(&emitter.name, 16),
-            name(&emitter.type_words, 12)
-        );
-        let mut about = vec![Subject::Emitter(i), Subject::Room(emitter.room)];
-        about.extend(
-            [emitter.tails.0, emitter.tails.1]
-                .into_iter()
-                .flatten()
-                .map(Subject::Run),
-        );
-        let verdict = self.verdict(&about, None);
-        self.line(&tree, on_index, &figures, verdict);
-    }
-
-    /// The worst verdict about any of these, if it asks for anything.
-    fn verdict(&self, about: &[Subject], partner: Option<usize>) -> &'static str {
-        let worst = self
-            .study
-            .findings
-            .iter()
-            .filter(|f| f.state.is_none_or(|s| s == self.state))
-            .filter(|f| {
-                about.contains(&f.subject) || partner.is_some_and(|p| f.subject == Subject::Run(p))
-            })
-            .map(|f| f.verdict)
-            .min();
-        match worst {
-            Some(v @ (Verdict::Fails | Verdict::Depends | Verdict::Tight)) => words::verdict(v),
-            _ => "",
+    /// One branch; where it ends, and the indent of what hangs there.
+    fn one(
+        &mut self,
+        branch: Branch,
+        indent: &str,
+        mark: &str,
+        beyond: &str,
+    ) -> Option<(PlaceId, String)> {
+        let lead = format!("{indent}{mark}");
+        let beside = format!("{indent}{beyond}");
+        let below = if beside.len() > DEEPEST {
+            indent.to_owned()
+        } else {
+            beside.clone()
+        };
+        match branch {
+            Branch::Run(run) => {
+                let end = self.network().runs[run].to;
+                let joins = self.seen.contains(&end);
+                self.run(run, &lead, &beside, joins);
+                Some((end, below))
+            }
+            Branch::Emitter(emitter) => {
+                self.emitter(emitter, &lead, &beside);
+                None
+            }
+            Branch::Through(id) => {
+                let end = self.network().ends(id).1;
+                self.through(id, &lead, &beside);
+                let plant = self.network().element(id).role;
+                let ends = matches!(plant, Role::Coil | Role::ExchangerSide | Role::Bypass);
+                let vessel = plant == Role::Vessel && self.plant(id).is_some();
+                (!ends && !vessel).then_some((end, below))
+            }
         }
     }
 }

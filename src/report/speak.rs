@@ -42,6 +42,11 @@ impl<'a> Speak<'a> {
         }
     }
 
+    /// Density with which flows are shown, kg/m³.
+    pub(crate) fn density(&self) -> f64 {
+        self.density
+    }
+
     pub(crate) fn mass_flow(&self, kg_s: f64) -> String {
         self.show.mass_flow(MassFlow(kg_s), self.density)
     }
