@@ -133,8 +133,14 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
             &study,
             state,
             |network, required, running| match what {
-                Plot::Pump => plots::pump(network, required, running, 0, &style),
-                Plot::Pressure => plots::pressure(network, required, 0, &style),
+                // of several pumps the one with the least head left
+                Plot::Pump => {
+                    let of = plots::tightest(required);
+                    plots::pump(network, required, running, of, &style)
+                }
+                Plot::Pressure => {
+                    plots::pressure(network, required, plots::tightest(required), &style)
+                }
                 Plot::Capacity => plots::capacity(network, required, &style),
             },
         )?]

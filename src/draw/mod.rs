@@ -36,6 +36,7 @@ mod storeys;
 pub mod style;
 pub mod svg;
 mod svg_axes;
+mod svg_capacity;
 mod svg_frontier;
 mod svg_mark;
 mod svg_path;
@@ -51,8 +52,9 @@ mod wrap;
 
 /// Companion plots.
 pub mod plots {
+    pub use super::svg_capacity::capacity;
     pub use super::svg_frontier::frontier;
-    pub use super::svg_plot::{capacity, pressure, pump};
+    pub use super::svg_plot::{pressure, pump, tightest};
     pub use super::svg_shut::{flow_by_open, weather};
 }
 

@@ -21,7 +21,7 @@ pub(crate) struct Plot {
     from: f64,
     pub most: (f64, f64),
     group: Group,
-    calls: Vec<((f64, f64), String)>,
+    calls: Vec<((f64, f64), String, bool)>,
 }
 
 /// Words at a point.
@@ -40,7 +40,7 @@ pub(crate) fn text(x: f64, y: f64, words: &str, anchor: &str, bold: bool, cap: f
 }
 
 /// A round step that gives four to eight ticks.
-fn step(most: f64) -> f64 {
+pub(crate) fn step(most: f64) -> f64 {
     let mut unit = 1e-3;
     while unit * 80.0 < most {
         unit *= 10.0;
@@ -177,8 +177,27 @@ impl Plot {
 
     /// Words at the right, joined to their point by a thin line.
     pub(crate) fn call(&mut self, x: f64, y: f64, words: String) {
+        self.call_as(x, y, words, false);
+    }
+
+    /// The same, in bold.
+    pub(crate) fn call_as(&mut self, x: f64, y: f64, words: String, bold: bool) {
         let p = self.at(x, y);
-        self.calls.push((p, words));
+        self.calls.push((p, words, bold));
+    }
+
+    /// A thin line across the plot.
+    pub(crate) fn level(&mut self, y: f64) {
+        let (from, to) = (self.at(self.from, y), self.at(self.most.0, y));
+        let mut e = Element::new("path");
+        e.assign("class", "axis n");
+        e.assign("stroke", LIGHT.ink);
+        e.assign("stroke-width", "0.5");
+        e.assign(
+            "d",
+            format!("M{} {}H{}", number(from.0), number(from.1), number(to.0)),
+        );
+        self.push(e);
     }
 
     pub(crate) fn finish(mut self, title: &str, desc: &str, style: &Style) -> String {
@@ -188,7 +207,7 @@ impl Plot {
         let mut free = self.area.1;
         let height = 6.2;
         let n = calls.len() as f64;
-        for (i, (p, words)) in calls.into_iter().enumerate() {
+        for (i, (p, words, bold)) in calls.into_iter().enumerate() {
             let latest = self.area.3 - height * (n - i as f64 - 1.0);
             let y = p.1.max(free).min(latest.max(free));
             free = y + height;
@@ -212,7 +231,7 @@ impl Plot {
                 y + CAP / 2.0,
                 &tidy(&words, CALL).0,
                 "start",
-                false,
+                bold,
                 CAP,
             ));
         }

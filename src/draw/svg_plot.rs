@@ -1,17 +1,13 @@
-//! Companion plots in the style of the schematic: pump and system curve, pressure along the index circuit, capacity of
-//! every run against its duty. Directly labelled, legible in grey.
+//! Companion plots in the style of the schematic: pump and system curve, pressure along the index circuit. Directly
+//! labelled, legible in grey.
 
-use super::figures::Figures;
 use super::style::Style;
-use super::svg_axes::{CAP, Plot, page, text};
-use super::svg_path::number;
-use super::svg_style::LIGHT;
+use super::svg_axes::Plot;
 use super::words::{Words, tidy};
-use crate::network::{ElementId, Law, Network, PumpCurve};
+use crate::network::{ElementId, Law, Network, PumpCurve, Role};
 use crate::solve::element_loss;
-use crate::view::{Required, Running};
-use svg::Node;
-use svg::node::element::{Group, Rectangle};
+use crate::survey::Side;
+use crate::view::{Path, Required, Running};
 
 /// Head of a curve at full speed, Pa, at a flow in m³/h.
 fn head_pa(curve: &PumpCurve, q: f64) -> f64 {
@@ -32,14 +28,10 @@ fn head_pa(curve: &PumpCurve, q: f64) -> f64 {
     }
 }
 
-fn loss_at(
-    network: &Network,
-    required: &Required,
-    ids: &[(ElementId, bool)],
-    k: f64,
-) -> Option<f64> {
+/// Loss along a path with all required flows multiplied by `k`, Pa; tee losses go with the square of the flow.
+fn loss_at(network: &Network, required: &Required, path: &Path, k: f64) -> Option<f64> {
     let mut sum = 0.0;
-    for &(id, _) in ids {
+    for &(id, _) in &path.elements {
         if matches!(network.element(id).law, Law::Pump(_)) {
             continue;
         }
@@ -51,7 +43,20 @@ fn loss_at(
     Some(sum)
 }
 
-/// The pump's curve at full speed against the index circuit's loss, with the point required and the one it runs at.
+/// The circuit that has the least head left; the first where none has a curve.
+pub fn tightest(required: &Required) -> usize {
+    let left = |i: &usize| {
+        let c = &required.circuits[*i];
+        c.available_pa
+            .map_or(f64::INFINITY, |has| has - c.needed_pa)
+    };
+    (0..required.circuits.len())
+        .min_by(|a, b| left(a).total_cmp(&left(b)))
+        .unwrap_or(0)
+}
+
+/// The pump's curve at full speed, and at the speed that it runs at, against the index circuit's loss, with the point
+/// required and the one it runs at.
 ///
 /// `circuit` counts the pumped circuits of the required view. `None` if that circuit has no pump with a curve. Axes
 /// in the user's units. Tee losses are scaled with the square of the flow.
@@ -105,7 +110,7 @@ pub fn pump(
         .filter_map(|k| {
             Some((
                 k * needed * shown,
-                loss_at(network, required, &path.elements, k)? / pa,
+                loss_at(network, required, path, k)? / pa,
             ))
         })
         .take_while(|p| p.1 <= plot.most.1)
@@ -125,6 +130,26 @@ pub fn pump(
     if let Some(p) = system.last() {
         plot.call(p.0, p.1, "index circuit".into());
     }
+    let state = c.pump.and_then(|p| running?.solved.pumps.get(p));
+    // a pump that is not at full speed has a curve of its own
+    if let Some(state) = state.filter(|s| s.speed > 0.0 && s.speed < 0.995) {
+        let slower: Vec<(f64, f64)> = (0..=steps)
+            .map(|i| end * f64::from(i) / f64::from(steps))
+            .map(|q| {
+                (
+                    q,
+                    state.speed * state.speed * head_pa(curve, q / state.speed),
+                )
+            })
+            .take_while(|p| p.1 > 0.0)
+            .map(|(q, p)| (q * shown, p / pa))
+            .collect();
+        plot.curve(&slower, false, 0.5);
+        if let Some(p) = slower.get(slower.len() / 8) {
+            let percent = words.number(state.speed * 100.0, 0);
+            plot.call(p.0, p.1, format!("pump as it runs, {percent}\u{a0}%"));
+        }
+    }
     let req = (needed * shown, c.needed_pa / pa);
     plot.mark(req.0, req.1, true);
     plot.call(
@@ -136,7 +161,7 @@ pub fn pump(
             words.pressure(c.needed_pa)
         ),
     );
-    if let Some(state) = c.pump.and_then(|p| running?.solved.pumps.get(p)) {
+    if let Some(state) = state {
         let (q, h) = (state.flow_m3_s * 3600.0 * shown, state.head_pa / pa);
         if q >= 0.0 && q <= plot.most.0 && h >= 0.0 && h <= plot.most.1 {
             plot.mark(q, h, false);
@@ -162,8 +187,26 @@ pub fn pump(
     Some(plot.finish(&title, &desc, style))
 }
 
+/// Where a path turns home: behind what it goes through, else where the first return begins.
+fn turns(network: &Network, path: &Path) -> usize {
+    let body = |(id, _): &(ElementId, bool)| {
+        let role = network.element(*id).role;
+        matches!(role, Role::EmitterBody | Role::Coil)
+    };
+    let home = |(id, _): &(ElementId, bool)| {
+        let run = network.element(*id).run.and_then(|r| network.runs.get(r));
+        run.is_some_and(|r| r.side == Some(Side::Return))
+    };
+    let all = &path.elements;
+    all.iter()
+        .position(body)
+        .map(|i| i + 1)
+        .or_else(|| all.iter().position(home))
+        .unwrap_or(all.len())
+}
+
 /// Pressure along the index circuit from the pump round and back, part by part: length of pipe against
-/// pressure left, in the user's unit.
+/// pressure left, in the user's unit, the way home dashed; and the head that the pump gives, with what is left or short.
 pub fn pressure(
     network: &Network,
     required: &Required,
@@ -177,7 +220,12 @@ pub fn pressure(
     let mut at = (0.0, path.loss_pa / pa);
     let mut points = vec![at];
     let mut drops: Vec<(f64, (f64, f64), String)> = Vec::new();
-    for &(id, _) in &path.elements {
+    let home = turns(network, path);
+    let mut turn = None;
+    for (i, &(id, _)) in path.elements.iter().enumerate() {
+        if i == home {
+            turn = Some(points.len() - 1);
+        }
         let element = network.element(id);
         if matches!(element.law, Law::Pump(_)) {
             continue;
@@ -199,134 +247,43 @@ pub fn pressure(
         return None;
     }
     let points: Vec<(f64, f64)> = points.into_iter().map(|p| (p.0, p.1.max(0.0))).collect();
-    let mut plot = Plot::new((210.0, 130.0), (at.0.max(1.0), most_y));
+    let has = c.available_pa.map(|has| has / pa);
+    let top = has.map_or(most_y, |has| most_y.max(has));
+    let mut plot = Plot::new((210.0, 130.0), (at.0.max(1.0), top));
     plot.axes(
         &words,
         "along the circuit, m of pipe",
         &format!("pressure left, {word}"),
     );
-    plot.curve(&points, false, 1.0);
+    let turn = turn.unwrap_or(points.len() - 1);
+    plot.curve(&points[..=turn], false, 1.0);
+    plot.curve(&points[turn..], true, 1.0);
+    let through = tidy(&path.through.name(network), 20).0;
+    let mut verdict = String::new();
+    if let Some(has) = has {
+        let left = has * pa - path.loss_pa;
+        verdict = match left < 0.0 {
+            true => format!("{} short", words.pressure(-left)),
+            false => format!("{} left", words.pressure(left)),
+        };
+        let end = plot.most.0;
+        plot.level(has);
+        let gives = words.pressure(has * pa);
+        let gives = format!("pump: {gives}, {verdict}");
+        verdict = format!(" Has {}.", gives.trim_start_matches("pump: "));
+        plot.call_as(end, has, gives, left < 0.0);
+    }
     drops.sort_by(|a, b| b.0.total_cmp(&a.0));
-    for (loss, p, name) in drops.into_iter().take(9) {
+    for (i, (loss, p, name)) in drops.into_iter().take(9).enumerate() {
         // the name gives way to the figure, and nothing of ours to a long name
         let figure = words.pressure(loss * pa);
         let name = name.replace(" thermostatic valve", " valve");
         let room = super::svg_axes::CALL.saturating_sub(figure.chars().count() + 1);
-        plot.call(
-            p.0,
-            p.1.max(0.0),
-            format!("{} {figure}", tidy(&name, room).0),
-        );
+        // what takes most stands out
+        let label = format!("{} {figure}", tidy(&name, room).0);
+        plot.call_as(p.0, p.1.max(0.0), label, i == 0);
     }
-    let title = format!("{}: pressure along the index circuit", c.name);
-    Some(plot.finish(
-        &title,
-        &format!("Total {}.", words.pressure(path.loss_pa)),
-        style,
-    ))
-}
-
-/// What each run could carry at the design drop before velocity or head stops it, against what it has to carry, kW:
-/// the fullest runs first, forty at most.
-pub fn capacity(network: &Network, required: &Required, style: &Style) -> Option<String> {
-    let figures = Figures::new(network, Some(required), None, &[], style);
-    let words = Words::new(network, style, 1000.0);
-    let design = network.design.drop_k;
-    let mut bars: Vec<(f64, f64, String)> = required
-        .capacity
-        .iter()
-        .filter(|c| c.duty_w > 0.0)
-        .filter_map(|c| {
-            let near = c
-                .carries
-                .iter()
-                .min_by(|a, b| (a.0 - design).abs().total_cmp(&(b.0 - design).abs()))?;
-            // a run that the others leave no head at all carries nothing: the first to show
-            let limit = near.1.min(near.3.unwrap_or(f64::INFINITY)).max(0.0);
-            let run = figures.network.runs.get(c.run)?;
-            Some((
-                c.duty_w / 1e3,
-                limit / 1e3,
-                format!("{} {}", tidy(&run.tag, 8).0, words.size(run)),
-            ))
-        })
-        .filter(|b| b.1.is_finite())
-        .collect();
-    if bars.is_empty() {
-        return None;
-    }
-    // first the runs that are over by themselves, then those to which they leave nothing, then the rest by fullness; a
-    // duty is more than nothing, so that no share is 0/0
-    let rank = |b: &(f64, f64, String)| (b.0 <= b.1, b.1 <= 0.0);
-    bars.sort_by(|a, b| {
-        let fuller = (b.0 / b.1).total_cmp(&(a.0 / a.1));
-        rank(a).cmp(&rank(b)).then(fuller).then(a.2.cmp(&b.2))
-    });
-    bars.truncate(40);
-    let most = bars.iter().map(|b| b.0.max(b.1)).fold(0.0, f64::max);
-    let (left, right, pitch) = (52.0, 150.0, 6.6);
-    let size = (210.0, 30.0 + pitch * bars.len() as f64);
-    let mut g = Group::new();
-    g.append(text(
-        10.0,
-        9.0,
-        "What each run carries, and could carry",
-        "start",
-        true,
-        3.5,
-    ));
-    g.append(text(
-        10.0,
-        16.0,
-        "filled: duty; outline: limit by velocity, or by the head that the other runs leave, kW",
-        "start",
-        false,
-        CAP,
-    ));
-    for (i, (duty, limit, name)) in bars.iter().enumerate() {
-        let y = 21.0 + pitch * i as f64;
-        let scale = (right - left) / most;
-        g.append(text(left - 3.0, y + 3.4, name, "end", false, CAP));
-        g.append(
-            Rectangle::new()
-                .set("class", "o")
-                .set("fill", LIGHT.sheet)
-                .set("stroke", LIGHT.ink)
-                .set("stroke-width", "0.35")
-                .set("x", number(left))
-                .set("y", number(y))
-                .set("width", number(limit * scale))
-                .set("height", "4.2"),
-        );
-        g.append(
-            Rectangle::new()
-                .set("class", "d")
-                .set("fill", LIGHT.ink)
-                .set("x", number(left))
-                .set("y", number(y + 1.1))
-                .set("width", number(duty * scale))
-                .set("height", "2"),
-        );
-        let over = if duty > limit { "over: " } else { "" };
-        let label = format!(
-            "{over}{} of {}",
-            words.number(*duty, 2),
-            words.number(*limit, 2)
-        );
-        g.append(text(
-            right + 4.0,
-            y + 3.4,
-            &label,
-            "start",
-            duty > limit,
-            CAP,
-        ));
-    }
-    Some(page(
-        size,
-        g,
-        "Capacity of the runs",
-        "Each run's duty against what it could carry, in kW.",
-        style,
-    ))
+    let title = format!("{}: pressure along the index circuit, {through}", c.name);
+    let total = words.pressure(path.loss_pa);
+    Some(plot.finish(&title, &format!("Needs {total}.{verdict}"), style))
 }
