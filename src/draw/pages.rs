@@ -127,7 +127,10 @@ fn numbered(
             items,
             rows: 0,
             plant_loops: 0,
-            notes: vec!["schedule of runs and emitters".into()],
+            notes: vec![
+                "schedule of runs, emitters and plant".into(),
+                "* on the index circuit".into(),
+            ],
             key_rows: 0,
             scale: paper.scale(),
             places: Default::default(),
