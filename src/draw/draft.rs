@@ -1,7 +1,7 @@
 //! From tracks to the sheet: corners become millimetres, pipes get arrows and hops, texts their marks.
 
 use super::pen::{Corner, Pen, Raw};
-use super::scene::{About, Item, Label, MarkKind, Pt, Rect, Stroke, Symbol, Water, pt};
+use super::scene::{About, Item, Label, MarkKind, Pt, Rect, Shape, Stroke, Symbol, Water, pt};
 use super::words::{Lettering, cap_of};
 
 /// Where the layout's origin comes to lie, and its scale.
@@ -106,7 +106,7 @@ pub(crate) fn items(
                 about: *about,
                 words: words.clone(),
                 shut: *shut,
-                dead: dead(pen.figures, *about),
+                dead: dead(pen.figures, *shape, *about),
                 scale: s,
             }),
             Raw::Text {
@@ -193,8 +193,18 @@ pub(crate) fn items(
 }
 
 /// Whether no water moves through a thing.
-fn dead(figures: &super::figures::Figures, about: About) -> bool {
+fn dead(figures: &super::figures::Figures, shape: Shape, about: About) -> bool {
     let network = figures.network;
+    // through a diverter water goes one way or the other
+    if let (Shape::ThreePort, About::Device(id, _)) = (shape, about) {
+        let of = |c: &&crate::network::Cylinder| c.diverter_coil.index() == id as usize;
+        let still = |c: &crate::network::Cylinder| {
+            let ways = [c.diverter_coil, c.diverter_heating];
+            let dead = |e: &crate::network::ElementId| figures.dead.get(e.index()) == Some(&true);
+            figures.solved && ways.iter().all(dead)
+        };
+        return network.cylinders.iter().find(of).is_some_and(still);
+    }
     let element = match about {
         About::Emitter(i) => network.emitters.get(i).map(|e| e.body.index()),
         About::Cylinder(i) => network.cylinders.get(i).map(|c| c.coil.index()),

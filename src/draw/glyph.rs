@@ -29,6 +29,10 @@ pub(crate) enum Prim {
     Letters(Pt, String),
     /// A thick line: manifold bar.
     Thick(Pt, Pt),
+    /// Covers what lies beneath, without an outline.
+    Blank(Rect),
+    /// Water within a vessel.
+    Water(Vec<Pt>),
 }
 
 /// A symbol's own directions: along the flow, and across with negative towards the stem.
@@ -113,7 +117,12 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
             let (base, half) = (l * 0.2, 0.8 * radius);
             vec![
                 Prim::Circle(middle, radius, Fill::Sheet),
-                own.poly(&[(base, -half), (l, 0.0), (base, half)], true, Fill::Open),
+                // the point of its corner, not the middle of the line, touches the circle
+                own.poly(
+                    &[(base, -half), (l * 0.96, 0.0), (base, half)],
+                    true,
+                    Fill::Open,
+                ),
             ]
         }
         Shape::Valve | Shape::ShutValve => vec![own.bow_tie(valve), own.other_half(valve)],
@@ -130,14 +139,15 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
                 own.bow_tie(valve),
                 own.other_half(valve),
                 Prim::Circle(top, ring, Fill::Sheet),
-                Prim::Letters(
-                    top,
-                    if ring > 1.9 {
-                        "M".into()
-                    } else {
-                        String::new()
-                    },
-                ),
+                if ring > 1.9 {
+                    Prim::Letters(top, "M".into())
+                } else {
+                    // too small for lettering: the letter as lines
+                    let (u, v) = (ring * 0.45, ring * 0.5);
+                    let m = [(-u, v), (-u, -v), (0.0, v * 0.4), (u, -v), (u, v)];
+                    let at = |(x, y): (f64, f64)| pt(top.x + x, top.y + y);
+                    Prim::Poly(m.map(at).to_vec(), false, Fill::Open)
+                },
             ]
         }
         Shape::Thermostatic => {
@@ -249,20 +259,19 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
         | Shape::FixedLoad => emitter(symbol),
         Shape::HeatPump => heat_pump(r, symbol.about == super::scene::About::Sheet, false),
         Shape::Casing => heat_pump(r, symbol.about == super::scene::About::Sheet, true),
-        Shape::Cylinder => {
+        Shape::Cylinder => cylinder(r),
+        Shape::Vessel => {
+            // warm above, cool below
+            let y = r.y + r.h / 2.0;
+            let dashes = [0.08, 0.36, 0.64].map(|from| {
+                let at = |share: f64| pt(r.x + r.w * share, y);
+                Prim::Poly(vec![at(from), at(from + 0.28 * 0.72)], false, Fill::Open)
+            });
             let mut all = vec![Prim::Capsule(r)];
-            let (a, b) = (r.y + r.h * 0.36, r.bottom() - r.h * 0.2);
-            let n = 4;
-            let mut coil = Vec::new();
-            for i in 0..=n {
-                let y = a + (b - a) * i as f64 / n as f64;
-                let x = if i % 2 == 0 { 0.28 } else { 0.72 };
-                coil.push(pt(r.x + r.w * x, y));
-            }
-            all.push(Prim::Poly(coil, false, Fill::Open));
+            all.extend(dashes);
             all
         }
-        Shape::Vessel | Shape::VesselInline => vec![Prim::Capsule(r)],
+        Shape::VesselInline => vec![Prim::Capsule(r)],
         Shape::Exchanger => {
             let n = 5;
             let mut all = vec![rect(r, Fill::Sheet)];
@@ -280,6 +289,38 @@ pub(crate) fn pieces(symbol: &Symbol) -> Vec<Prim> {
             all
         }
     }
+}
+
+/// A store beside the pipe that passes: its coil is joined to two side ports, cold water enters at the foot, hot water
+/// leaves at the crown.
+fn cylinder(r: Rect) -> Vec<Prim> {
+    let store = Rect {
+        x: r.x,
+        y: r.y + r.h * 0.08,
+        w: r.w * 0.48,
+        h: r.h * 0.84,
+    };
+    // where layout brings the pipe
+    let pipe = r.x + r.w * 0.6;
+    let (a, b) = (r.y + r.h * 0.42, r.y + r.h * 0.76);
+    let mut coil = vec![pt(pipe, r.y), pt(pipe, a)];
+    let n = 5;
+    for i in 0..=n {
+        let y = a + (b - a) * f64::from(i) / f64::from(n);
+        let (from, to) = (store.x + store.w * 0.7, store.x + store.w * 0.25);
+        let (p, q) = if i % 2 == 0 { (from, to) } else { (to, from) };
+        coil.extend([pt(p, y), pt(q, y)]);
+    }
+    coil.extend([pt(pipe, b), pt(pipe, r.bottom())]);
+    let middle = store.x + store.w / 2.0;
+    let stub =
+        |from: f64, to: f64| Prim::Poly(vec![pt(middle, from), pt(middle, to)], false, Fill::Open);
+    vec![
+        Prim::Capsule(store),
+        stub(r.y, store.y),
+        stub(store.bottom(), r.bottom()),
+        Prim::Water(coil),
+    ]
 }
 
 fn rect(r: Rect, fill: Fill) -> Prim {
@@ -305,7 +346,15 @@ fn three_port(own: &Own, turn: u8) -> Vec<Prim> {
     let m = l / 2.0;
     let half = h * 0.62;
     let fill = |shut| if shut { Fill::Ink } else { Fill::Sheet };
+    let centre = own.at(m, 0.0);
     vec![
+        // pipes end at the valve, however wide
+        Prim::Blank(Rect {
+            x: centre.x - l * 0.3,
+            y: centre.y - half,
+            w: l * 0.6,
+            h: half + h * 0.6,
+        }),
         own.poly(&[(0.0, -half), (m, 0.0), (0.0, half)], true, Fill::Sheet),
         own.poly(&[(l, -half), (m, 0.0), (l, half)], true, fill(turn == 2)),
         own.poly(

@@ -62,6 +62,23 @@ pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
     if has(&|i| matches!(i, Item::Stroke(s) if s.idle)) {
         entries.push((KeySample::Still, "no flow"));
     }
+    if has(&|i| matches!(i, Item::Stroke(s) if !s.idle && s.width > 0.5)) {
+        entries.push((KeySample::Widths, "wider pipe, wider line"));
+    }
+    if has(&|i| matches!(i, Item::Dot(..))) {
+        entries.push((KeySample::Dot, "joined"));
+    }
+    let says = |test: &dyn Fn(&str) -> bool| {
+        has(
+            &|i| matches!(i, Item::Label(l) if matches!(l.about, About::Run(_)) && l.lines.iter().any(|l| test(&l.text))),
+        )
+    };
+    if says(&|t| t.contains('?')) {
+        entries.push((KeySample::Words("22?"), "size guessed"));
+    }
+    if says(&|t| t.contains('(')) {
+        entries.push((KeySample::Words("(17.8)"), "bore, mm"));
+    }
     let marks: BTreeSet<MarkKind> = drawn
         .iter()
         .filter_map(|i| match i {
@@ -133,6 +150,12 @@ pub(crate) enum KeySample {
     Water(super::scene::Water),
     Still,
     Band,
+    /// A tee.
+    Dot,
+    /// Lines of several widths.
+    Widths,
+    /// Lettering as at a pipe.
+    Words(&'static str),
     Mark(MarkKind),
     Shape(Shape),
 }
@@ -143,6 +166,33 @@ impl KeySample {
         let h = 0.8 * KEY_PITCH * k;
         match self {
             KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0 * k, y), water)],
+            KeySample::Dot => vec![Item::Dot(pt(x + 4.5 * k, y), 2.0 * k)],
+            KeySample::Widths => [0.5, 1.0, 1.4]
+                .into_iter()
+                .zip([-1.3, -0.2, 1.2])
+                .map(|(width, up)| {
+                    let y = y + up * k;
+                    Item::Rule(vec![pt(x, y), pt(x + 9.0 * k, y)], width * k)
+                })
+                .collect(),
+            KeySample::Words(words) => {
+                let cap = NOTE * k;
+                vec![Item::Label(super::scene::Label {
+                    rect: Rect {
+                        x,
+                        y: y - pitch(cap) / 2.0,
+                        w: 9.6 * k,
+                        h: pitch(cap),
+                    },
+                    lines: vec![line(words, false)],
+                    cap,
+                    letter: Letter::Note,
+                    align: super::scene::Align::Left,
+                    indent: 0.0,
+                    about: About::Sheet,
+                    full: None,
+                })]
+            }
             KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0 * k, y)], 0.25)],
             KeySample::Band => vec![Item::BandSample(Rect {
                 x,
@@ -162,29 +212,23 @@ impl KeySample {
             }
             KeySample::Shape(shape) => {
                 let (w, h) = match shape {
-                    Shape::HeatPump
-                    | Shape::Casing
-                    | Shape::Cylinder
-                    | Shape::Vessel
-                    | Shape::Exchanger
-                    | Shape::VesselInline => (h * 0.7, h),
+                    Shape::HeatPump | Shape::Casing | Shape::Cylinder => (h * 1.2, h),
+                    Shape::Vessel | Shape::Exchanger | Shape::VesselInline => (h * 0.7, h),
                     Shape::Radiator
                     | Shape::FloorLoop
                     | Shape::FanConvector
                     | Shape::TowelRail
                     | Shape::FixedLoad => (8.0 * k, h * 0.8),
-                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass => {
-                        (h * 0.75, h * 0.45)
-                    }
+                    // on a drop, as on the sheet
+                    Shape::Thermostatic | Shape::Lockshield => (h * 0.55, h * 0.9),
+                    Shape::Motorised | Shape::Bypass => (h * 0.8, h * 0.5),
                     Shape::Letters(_) => (5.4 * k, 3.4 * k),
                     Shape::Pump | Shape::Check | Shape::Strainer => (h * 0.85, h * 0.85),
                     _ => (h, h * 0.66),
                 };
-                let stem = matches!(
-                    shape,
-                    Shape::Thermostatic | Shape::Motorised | Shape::Lockshield | Shape::Bypass
-                );
-                let y = if stem { y + h * 0.25 } else { y };
+                let upright = matches!(shape, Shape::Thermostatic | Shape::Lockshield);
+                let stem = matches!(shape, Shape::Motorised | Shape::Bypass);
+                let y = if stem { y + h * 0.45 } else { y };
                 vec![Item::Symbol(super::scene::Symbol {
                     shape,
                     rect: Rect {
@@ -193,7 +237,7 @@ impl KeySample {
                         w,
                         h,
                     },
-                    turn: 0,
+                    turn: u8::from(upright),
                     about: About::Sheet,
                     words: String::new(),
                     shut: false,
@@ -207,7 +251,7 @@ impl KeySample {
 
 fn mark_words(mark: MarkKind) -> &'static str {
     match mark {
-        MarkKind::Fails => "fails: over a limit",
+        MarkKind::Fails => "fails, drawn double",
         MarkKind::Depends => "depends on a guess",
         MarkKind::Tight => "tight: little left",
         MarkKind::Holds => "holds",
@@ -248,7 +292,8 @@ fn shape_words(shape: Shape) -> Option<&'static str> {
         Shape::HeatPump => "heat source",
         Shape::Casing => "unit with its pump",
         Shape::Cylinder => "cylinder with coil",
-        Shape::Vessel | Shape::VesselInline => "volume vessel",
+        Shape::Vessel => "vessel between circuits",
+        Shape::VesselInline => "volume vessel",
         Shape::Exchanger => "heat exchanger",
         Shape::ManifoldBar => "manifold",
         Shape::Changed => "changed",

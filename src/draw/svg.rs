@@ -340,15 +340,19 @@ impl Writer<'_> {
     }
 
     fn symbol(&self, s: &Symbol) -> Group {
+        // in the key symbols are small, and their lines with them
+        let sample = s.about == About::Sheet && s.words.is_empty();
+        let (outline, inner) = match (sample, s.dead) {
+            (true, _) => (0.25, 0.25),
+            (_, true) => (DEAD, 0.35),
+            _ => (0.5, 0.35),
+        };
         let mut g = Group::new()
             .set("class", "symbol o")
             .set("role", "graphics-symbol")
             .set("fill", self.palette.sheet)
             .set("stroke", self.palette.ink)
-            .set(
-                "stroke-width",
-                if s.dead { number(DEAD) } else { "0.5".into() },
-            );
+            .set("stroke-width", number(outline));
         let words = self
             .words_of(s.about)
             .map_or(s.words.clone(), str::to_string);
@@ -368,12 +372,12 @@ impl Writer<'_> {
             if matches!(&prim, Prim::Letters(_, words) if words.is_empty()) {
                 continue;
             }
-            g = g.add(self.prim(&prim));
+            g = g.add(self.prim(&prim, inner));
         }
         g
     }
 
-    fn prim(&self, prim: &Prim) -> Element {
+    fn prim(&self, prim: &Prim, inner: f64) -> Element {
         let fill = |mut e: Element, fill: Fill| {
             match fill {
                 Fill::Sheet => {}
@@ -394,7 +398,7 @@ impl Writer<'_> {
                 let mut e = Element::new("path");
                 svg::Node::assign(&mut e, "d", d);
                 if *how == Fill::Open && !closed {
-                    svg::Node::assign(&mut e, "stroke-width", "0.35");
+                    svg::Node::assign(&mut e, "stroke-width", number(inner));
                 }
                 fill(e, *how)
             }
@@ -410,7 +414,12 @@ impl Writer<'_> {
                 for (name, v) in [("x", r.x), ("y", r.y), ("width", r.w), ("height", r.h)] {
                     svg::Node::assign(&mut e, name, number(v));
                 }
-                svg::Node::assign(&mut e, "stroke-dasharray", "6 1.2 0.8 1.2");
+                let dashes = if r.h < 8.0 {
+                    "1.4 0.5 0.4 0.5"
+                } else {
+                    "6 1.2 0.8 1.2"
+                };
+                svg::Node::assign(&mut e, "stroke-dasharray", dashes);
                 fill(e, Fill::Sheet)
             }
             Prim::Capsule(r) => {
@@ -446,6 +455,21 @@ impl Writer<'_> {
                 svg::Node::assign(&mut e, "stroke", "none");
                 svg::Node::assign(&mut e, "fill", self.palette.ink);
                 svg::Node::append(&mut e, Text::new(words.clone()));
+                e
+            }
+            Prim::Blank(r) => {
+                let mut e = Element::new("rect");
+                for (name, v) in [("x", r.x), ("y", r.y), ("width", r.w), ("height", r.h)] {
+                    svg::Node::assign(&mut e, name, number(v));
+                }
+                svg::Node::assign(&mut e, "stroke", "none");
+                e
+            }
+            Prim::Water(points) => {
+                let mut e = Element::new("path");
+                svg::Node::assign(&mut e, "d", path(points, &[], 0.0));
+                svg::Node::assign(&mut e, "stroke-width", number(2.0 * inner));
+                svg::Node::assign(&mut e, "fill", "none");
                 e
             }
             Prim::Thick(a, b) => {
