@@ -35,6 +35,9 @@ pub struct Args {
     /// Show a tick on what holds, too
     #[arg(long)]
     ticks: bool,
+    /// Decimal sign of the figures
+    #[arg(long, value_name = "SIGN", default_value = "point")]
+    decimal: Sign,
     /// Exit with 1 also if a check could not be shown
     #[arg(long)]
     strict: bool,
@@ -62,6 +65,14 @@ enum Plot {
     Pressure,
     /// What each run could carry against what it has to
     Capacity,
+}
+
+#[derive(clap::ValueEnum, Clone, Copy, Debug)]
+enum Sign {
+    /// 1.36 m/s
+    Point,
+    /// 1,36 m/s
+    Comma,
 }
 
 #[derive(clap::ValueEnum, Clone, Copy, Debug)]
@@ -111,6 +122,10 @@ impl Args {
                 Shows::Required
             },
             ticks: self.ticks,
+            decimal: match self.decimal {
+                Sign::Point => '.',
+                Sign::Comma => ',',
+            },
             ..Style::default()
         }
     }

@@ -185,6 +185,14 @@ impl Pen<'_> {
             text.lines.extend(when);
             text.mark = super::words::Words::status_mark(Some(status));
         }
+        if let Some((flow, least)) = self.figures.trip(i) {
+            let bare = self.words.flow(least);
+            let bare = bare.split('\u{a0}').next().unwrap_or_default().to_owned();
+            let value = format!("{} < {bare}", self.words.flow(flow));
+            text.lines.push(super::words::bold(value));
+            text.lines.push(super::words::plain("trips"));
+            text.mark = Some(super::scene::MarkKind::Fails);
+        }
         text
     }
 

@@ -1,6 +1,6 @@
 //! What fails, in words for the summary box: runs by their tags, everything else by its name, other states named.
 
-use super::figures::kind_word;
+use super::figures::check_word;
 use super::scene::Line;
 use super::sheet::{Strip, line};
 use super::words::tidy;
@@ -21,7 +21,7 @@ impl Strip<'_> {
         for (want, verb) in order {
             for listed in all.iter().filter(|l| l.finding.verdict == want) {
                 let finding = listed.finding;
-                let kind = match kind_word(finding.kind) {
+                let kind = match check_word(finding) {
                     "" => String::new(),
                     word => format!("{word} "),
                 };
@@ -81,6 +81,9 @@ impl Strip<'_> {
             Subject::Exchanger(i) => n.exchangers.get(i).map(|e| e.name.as_str()),
             Subject::Bypass(i) => n.bypasses.get(i).map(|b| b.name.as_str()),
         };
-        tidy(name.unwrap_or_default(), 24).0
+        match tidy(name.unwrap_or_default(), 24).0 {
+            name if name.trim().is_empty() => "(no name)".into(),
+            name => name,
+        }
     }
 }

@@ -36,6 +36,8 @@ pub(crate) struct EmitterFigures {
     pub out_c: Option<f64>,
     /// Pa over body and valves.
     pub loss_pa: Option<f64>,
+    /// kv at which its lockshield stands, m³/h.
+    pub lockshield_kv: Option<f64>,
 }
 
 /// The worst that was found of one thing.
@@ -224,6 +226,9 @@ impl<'a> Figures<'a> {
         for (i, emitter) in network.emitters.iter().enumerate() {
             let show = &mut figures.emitters[i];
             let body = emitter.body;
+            show.lockshield_kv = running
+                .and_then(|r| r.lockshields.get(i))
+                .and_then(|(kv, _)| *kv);
             show.m3_s = flow(body).map(|f| f.abs() / density(network, body, temperature(body)));
             show.heat_w = Some(emitter.duty_w).filter(|w| *w > 0.0);
             if !use_required && let Some(result) = running.and_then(|r| r.emitters.get(i)) {
@@ -272,6 +277,25 @@ impl<'a> Figures<'a> {
         }
     }
 
+    /// Flow through a source and its least, m³/s, where that trips it in a state drawn without findings.
+    pub(crate) fn trip(&self, source: usize) -> Option<(f64, f64)> {
+        if !self.findings.is_empty() || self.required.is_some() {
+            return None;
+        }
+        let (running, info) = (self.running?, self.network.sources.get(source)?);
+        let solved = &running.solved;
+        let flow = match info.pump.and_then(|p| solved.pumps.get(p)) {
+            Some(pump) => pump.flow_m3_s,
+            None => {
+                let at = *solved.at_c.get(info.body.index())?;
+                let mass = solved.flow_kg_s.get(info.body.index())?.abs();
+                mass / density(self.network, info.body, at)
+            }
+        };
+        let least = info.least_flow_m3_s?;
+        (flow < least).then_some((flow, least))
+    }
+
     /// Highest velocity and its run.
     pub(crate) fn fastest(&self) -> Option<(usize, f64)> {
         self.runs
@@ -315,16 +339,23 @@ fn index_elements(network: &Network, required: Option<&Required>) -> Vec<bool> {
     index
 }
 
-/// The word for what a kind of figure is held against.
-pub(crate) fn kind_word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::VelocityMs => "velocity",
-        Kind::GradientPaM => "gradient",
-        Kind::PressurePa => "head",
-        Kind::MassFlowKgS | Kind::VolumeFlowM3S => "flow",
-        Kind::PowerW => "heat",
-        Kind::TemperatureC | Kind::DifferenceK => "temperature",
-        Kind::VolumeM3 => "water",
-        Kind::Ratio | Kind::Count => "",
+/// The word for what a finding holds against its limit.
+pub(crate) fn check_word(finding: &Finding) -> &'static str {
+    match finding.check {
+        "flow-temperature" => "flow temperature asked",
+        "floor-surface" => "floor surface",
+        "valve-noise" => "valve noise",
+        "warm-return" => "return temperature",
+        "source-drop" | "small-drop" => "drop",
+        _ => match finding.kind {
+            Kind::VelocityMs => "velocity",
+            Kind::GradientPaM => "gradient",
+            Kind::PressurePa => "head",
+            Kind::MassFlowKgS | Kind::VolumeFlowM3S => "flow",
+            Kind::PowerW => "heat",
+            Kind::TemperatureC | Kind::DifferenceK => "temperature",
+            Kind::VolumeM3 => "water",
+            Kind::Ratio | Kind::Count => "",
+        },
     }
 }

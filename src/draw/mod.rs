@@ -34,6 +34,7 @@ mod sheet;
 mod shown;
 mod storeys;
 pub mod style;
+mod summary;
 pub mod svg;
 mod svg_axes;
 mod svg_capacity;

@@ -120,6 +120,8 @@ pub struct Stroke {
     pub double: bool,
     /// On the index circuit.
     pub index: bool,
+    /// A plan changes it.
+    pub changed: bool,
     /// Carries no water in the state drawn.
     pub idle: bool,
     /// The points go against the run's written direction.

@@ -7,8 +7,6 @@ use super::layout::Part;
 use super::scene::{About, Align, Item, Label, Letter, Line, Rect, Scene, pt};
 use super::style::{Level, Paper, Shows, Style};
 use super::words::{Words, line_width, pitch, tidy};
-use super::wrap::wrap;
-use crate::check::{Finding, Verdict, listed};
 
 /// Room that the layout keeps from the frame, mm.
 const MARGIN: f64 = 3.0;
@@ -175,7 +173,7 @@ pub(crate) struct Strip<'a> {
     pub paper: Paper,
     pub figures: &'a Figures<'a>,
     pub words: &'a Words<'a>,
-    style: &'a Style,
+    pub style: &'a Style,
 }
 
 pub(crate) fn line(text: impl Into<String>, bold: bool) -> Line {
@@ -283,29 +281,15 @@ impl Strip<'_> {
         }
         items.push(self.label(
             r.x + 2.0,
-            r.y + (head - pitch(big)) / 2.0
-                - if self.style.subtitle.is_empty() {
-                    0.0
-                } else {
-                    note * 0.8
-                },
+            r.y + (head - pitch(big)) / 2.0 - note * 0.8,
             width,
             lines,
             big,
             Letter::Title,
         ));
-        if !self.style.subtitle.is_empty() {
-            let y = r.y + head - pitch(note) - 0.4;
-            let text = tidy(&self.style.subtitle, 80).0;
-            items.push(self.label(
-                r.x + 2.0,
-                y,
-                width,
-                vec![line(text, false)],
-                note,
-                Letter::Note,
-            ));
-        }
+        let y = r.y + head - pitch(note) - 0.4;
+        let under = self.under_title(note, width * 0.98);
+        items.push(self.label(r.x + 2.0, y, width, vec![under], note, Letter::Note));
         let widths = [0.338, 0.408, 0.254];
         for (k, row) in rows.into_iter().enumerate() {
             let y = r.y + head + row_h * k as f64;
@@ -344,152 +328,5 @@ impl Strip<'_> {
             _ => "running",
         };
         view.into()
-    }
-
-    /// What the sheet says in a few lines.
-    /// The index circuit of every pump, and what that pump has to do.
-    fn circuits(&self) -> Vec<[Line; 2]> {
-        let f = self.figures;
-        let all = f.required.map_or(&[][..], |r| &r.circuits).iter();
-        all.filter_map(|circuit| {
-            let path = circuit.paths.get(circuit.index)?;
-            let name = tidy(&circuit.name, 18).0;
-            let through = tidy(&path.through.name(f.network), 20).0;
-            let has = circuit.available_pa.map_or(String::new(), |p| {
-                format!(", has {}", self.words.pressure(p))
-            });
-            let duty = format!(
-                "{name}: {} at {}{has}",
-                self.words.flow(circuit.flow_m3_s),
-                self.words.pressure(circuit.needed_pa)
-            );
-            let index = format!("Index {through}: {}", self.words.pressure(path.loss_pa));
-            Some([line(index, true), line(duty, false)])
-        })
-        .collect()
-    }
-
-    /// What the sheet says in short; where room is short, further pumps come after what fails.
-    fn summary_lines(&self, short: bool) -> Vec<Line> {
-        let f = self.figures;
-        let mut lines = Vec::new();
-        if !f.solved {
-            lines.push(line("Not solved: no figures to show", true));
-        } else if f.still {
-            lines.push(line(
-                "Nothing moves: every way is shut or no pump runs",
-                true,
-            ));
-        }
-        let circuits = self.circuits();
-        let (first, others) = circuits.split_at(circuits.len().min(1));
-        lines.extend(first.iter().flatten().cloned());
-        if !short {
-            lines.extend(others.iter().flatten().cloned());
-        }
-        if f.required.is_none() {
-            for (i, pump) in f
-                .running
-                .map_or(&[][..], |r| &r.solved.pumps)
-                .iter()
-                .enumerate()
-            {
-                let name = f.network.pumps.get(i).map_or("pump", |p| p.name.as_str());
-                lines.push(line(
-                    format!(
-                        "{}: {} at {}",
-                        tidy(name, 18).0,
-                        self.words.flow(pump.flow_m3_s),
-                        self.words.pressure(pump.head_pa)
-                    ),
-                    false,
-                ));
-            }
-        }
-        if let Some((run, v)) = f.fastest().filter(|_| f.solved && !f.still) {
-            lines.push(line(
-                format!(
-                    "Highest velocity {} in {}",
-                    self.words.velocity(v),
-                    self.words.whereabouts(run)
-                ),
-                false,
-            ));
-        }
-        let mut counts = [0_usize; 4];
-        let all: Vec<&Finding> = f.findings.iter().collect();
-        for listed in listed(f.network, &all) {
-            let slot = match listed.finding.verdict {
-                Verdict::Fails => 0,
-                Verdict::Depends => 1,
-                Verdict::Tight => 2,
-                Verdict::Holds => 3,
-                _ => continue,
-            };
-            counts[slot] += 1;
-        }
-        if !f.findings.is_empty() {
-            lines.push(line(
-                format!(
-                    "Checks: {} fail, {} depend, {} tight, {} hold",
-                    counts[0], counts[1], counts[2], counts[3]
-                ),
-                counts[0] > 0,
-            ));
-        }
-        lines.extend(self.failing());
-        if f.network.emitters.is_empty() {
-            lines.push(line("No emitters in this network", false));
-        }
-        if short {
-            lines.extend(others.iter().flatten().cloned());
-        }
-        lines
-    }
-
-    fn summary(&self, r: Rect) -> Vec<Item> {
-        let (_, note) = self.caps();
-        let most = ((r.h - 3.0) / pitch(note)).floor() as usize;
-        let broken = |short| -> Vec<Vec<Line>> {
-            let lines = self.summary_lines(short);
-            lines.iter().map(|l| wrap(l, note, r.w - 4.0)).collect()
-        };
-        let mut said = broken(false);
-        let mut lines: Vec<Line> = Vec::new();
-        let all = said.iter().map(Vec::len).sum::<usize>() <= most;
-        if !all {
-            said = broken(true);
-        }
-        let mut left = said.len();
-        for entry in said {
-            if !all && lines.len() + entry.len() >= most {
-                break;
-            }
-            lines.extend(entry);
-            left -= 1;
-        }
-        if left > 0 {
-            lines.push(line(format!("and {left} more, see the report"), false));
-        }
-        let mut items = vec![Item::Frame(r, 0.35)];
-        items.push(self.label(r.x + 2.0, r.y + 1.5, r.w - 4.0, lines, note, Letter::Note));
-        items
-    }
-
-    fn desc(&self) -> String {
-        let f = self.figures;
-        let n = f.network;
-        let mut words = format!(
-            "Heating pipework: {} sources, {} emitters, {} runs.",
-            n.sources.len(),
-            n.emitters.len(),
-            n.runs.len()
-        );
-        for l in self.summary_lines(false) {
-            words.push(' ');
-            words.push_str(&l.text);
-            words.push('.');
-        }
-        tidy(&words, 900).0
     }
 }

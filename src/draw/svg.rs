@@ -206,9 +206,20 @@ impl Writer<'_> {
             .set("fill", "none")
             .set("stroke-linecap", "square");
         let (mut on, mut sample) = (String::new(), String::new());
+        // what a plan changes has a dashed outline, outside the band where it lies on the index circuit
+        let (mut changed, mut both) = (String::new(), String::new());
         for item in items {
             match item {
-                Item::Stroke(s) if s.index => on += &path(&s.points, &s.hops, s.hop_radius),
+                Item::Stroke(s) if s.index || s.changed => {
+                    let d = path(&s.points, &s.hops, s.hop_radius);
+                    if s.changed {
+                        let outline = if s.index { &mut both } else { &mut changed };
+                        outline.push_str(&d);
+                    }
+                    if s.index {
+                        on += &d;
+                    }
+                }
                 Item::BandSample(r) => {
                     let (y, half) = (r.y + r.h / 2.0, r.h / 2.0);
                     let (a, b) = (r.x + half, r.right() - half);
@@ -235,6 +246,31 @@ impl Writer<'_> {
                         .set("d", d.clone()),
                 );
             }
+        }
+        for (d, class, inside) in [
+            (changed, "c", self.palette.sheet),
+            (both, "b2", self.palette.band),
+        ] {
+            if d.is_empty() {
+                continue;
+            }
+            g = g.add(
+                Path::new()
+                    .set("class", "n")
+                    .set("stroke", self.palette.ink)
+                    .set("stroke-width", number(wide))
+                    .set("stroke-linecap", "butt")
+                    .set("stroke-dasharray", "2.4 1.2")
+                    .set("d", d.clone()),
+            );
+            g = g.add(
+                Path::new()
+                    .set("class", class)
+                    .set("stroke", inside)
+                    .set("stroke-width", number(wide - 0.7))
+                    .set("stroke-linecap", "butt")
+                    .set("d", d),
+            );
         }
         g
     }

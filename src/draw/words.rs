@@ -1,6 +1,6 @@
 //! What the labels say, and how much room their lettering needs.
 
-use super::figures::{Figures, Status, kind_word};
+use super::figures::{Figures, Status, check_word};
 use super::scene::{Letter, Line, MarkKind};
 use super::style::{Level, Style};
 use crate::check::{Kind, Verdict};
@@ -113,7 +113,7 @@ pub(crate) fn plain(text: impl Into<String>) -> Line {
     }
 }
 
-fn bold(text: impl Into<String>) -> Line {
+pub(crate) fn bold(text: impl Into<String>) -> Line {
     Line {
         text: text.into(),
         bold: true,
@@ -199,6 +199,9 @@ impl<'a> Words<'a> {
         }
         self.local(text)
     }
+    pub(crate) fn difference(&self, k: f64) -> String {
+        self.local(self.show.difference(Kelvin(k)))
+    }
     pub(crate) fn temperature(&self, c: f64) -> String {
         self.local(self.show.temperature(Celsius(c)))
     }
@@ -273,7 +276,7 @@ impl<'a> Words<'a> {
             (Some(m), None) => self.figure(f.kind, m),
             _ => "–".into(),
         };
-        let word = kind_word(f.kind);
+        let word = check_word(f);
         let reason = match status.verdict {
             Verdict::Fails => format!("fails: {word}"),
             Verdict::Depends => {
@@ -369,7 +372,7 @@ impl<'a> Words<'a> {
         let mut mark = Self::status_mark(figures.run_status[i]);
         if let Some((_, other)) = changed {
             lines.push(bold(tidy(other, 28).0));
-            mark = mark.or(Some(MarkKind::Changed));
+            mark = with_change(mark);
         }
         if style.ticks && mark.is_none() && figures.run_status[i].is_some() {
             mark = Some(MarkKind::Holds);
@@ -436,6 +439,9 @@ impl<'a> Words<'a> {
                     if let Some(p) = show.loss_pa {
                         lines.push(plain(self.loss(p)));
                     }
+                    if let Some(kv) = show.lockshield_kv {
+                        lines.push(plain(format!("lockshield kv {}", self.number(kv, 2))));
+                    }
                     if let (Some(a), Some(b)) = (show.in_c, show.out_c) {
                         lines.push(plain(format!(
                             "{} / {}",
@@ -462,7 +468,7 @@ impl<'a> Words<'a> {
         let mut mark = Self::status_mark(figures.emitter_status[i]);
         if let Some((_, other)) = style.changed_emitters.iter().find(|(e, _)| *e == i) {
             lines.push(bold(tidy(other, 28).0));
-            mark = mark.or(Some(MarkKind::Changed));
+            mark = with_change(mark);
         }
         if style.ticks && mark.is_none() && figures.emitter_status[i].is_some() {
             mark = Some(MarkKind::Holds);
@@ -472,6 +478,14 @@ impl<'a> Words<'a> {
             mark,
             full: cut.then(|| emitter.name.clone()),
         }
+    }
+}
+
+/// The mark of what a plan changes, unless what fails or depends has one already: its words are bold either way.
+fn with_change(mark: Option<MarkKind>) -> Option<MarkKind> {
+    match mark {
+        Some(MarkKind::Fails | MarkKind::Depends) => mark,
+        _ => Some(MarkKind::Changed),
     }
 }
 
