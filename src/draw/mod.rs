@@ -37,6 +37,7 @@ pub mod style;
 mod summary;
 pub mod svg;
 mod svg_axes;
+mod svg_band;
 mod svg_capacity;
 mod svg_frontier;
 mod svg_mark;

@@ -166,7 +166,9 @@ impl Page<'_> {
         match block {
             Block::Emitter(i) => {
                 let text = self.words.emitter(self.figures, i, self.style);
-                let words: Vec<String> = text.lines.into_iter().map(|l| l.text).collect();
+                let lines = text.lines.into_iter().map(|l| l.text);
+                // how its lockshield stands is for the sheet: a line has no room for it
+                let words: Vec<String> = lines.filter(|l| !l.starts_with("lockshield")).collect();
                 format!("[{}]", words.join(", "))
             }
             Block::Source(i) => named(n.sources.get(i).map(|s| &s.name)),

@@ -155,7 +155,10 @@ fn the_marked_drawing_shows_what_the_pipe_was() {
     let words: Vec<&str> = page.descendants().filter_map(|n| n.text()).collect();
     let has = |word: &str| words.iter().any(|w| w.trim() == word);
     assert!(
-        has("was 22 Cu") && words.iter().any(|w| w.starts_with("changed against a.toml")),
+        has("was 22 Cu")
+            && words
+                .iter()
+                .any(|w| w.starts_with("changed against a.toml")),
         "{words:?}"
     );
     // the other runs are not marked
