@@ -74,10 +74,10 @@ fn a_pump_that_is_short_of_head_is_said_to_be() {
     let plot = plots::pressure(&larch.network, &larch.required[0], 0, &Style::default());
     let plot = plot.expect("a path");
     let said = words(&plot);
-    let gives = said.iter().find(|w| w.starts_with("pump gives"));
+    let gives = said.iter().find(|w| w.starts_with("pump: "));
     assert_eq!(
         gives.map(String::as_str),
-        Some("pump gives 5.05 m: 0.95 m short")
+        Some("pump: 5.05 m, 0.95 m short")
     );
     assert!(plot.contains("stroke-dasharray"), "the way home is dashed");
     // the buffer's primary of campion loses next to nothing: its ring is what to look at
