@@ -5,12 +5,14 @@
 
 use pipecarry::cli::{self, Disk, Io, Status};
 use pipecarry::network::{Network, StateKind, expand};
-use pipecarry::shut::enumerate::{Asked, Extent, combinations};
+use pipecarry::shut::enumerate::{Asked, Extent, combinations, ways};
 use pipecarry::shut::valves::closable;
+use pipecarry::solve::Solver;
 use pipecarry::survey;
 use pipecarry::view::running;
 use std::error::Error;
 use std::io::Write;
+use std::ops::ControlFlow;
 use std::time::Instant;
 
 /// The kernel's own count of the most memory that was in use, kB.
@@ -69,6 +71,33 @@ fn main() -> Result<(), Box<dyn Error>> {
             most_memory_kb().unwrap_or(0)
         )?;
     }
+    let (mut rounds, mut steps) = (0, 0);
+    let ended = Solver::new(&network).fold_states(
+        &base,
+        &ways(&all),
+        1 << all.len(),
+        |k| k,
+        || (0, 0),
+        |sum, _, answer| {
+            if let Ok(light) = answer {
+                sum.0 += u64::from(light.stats().heat_rounds);
+                sum.1 += u64::from(light.stats().iterations);
+            }
+        },
+        |block, _| {
+            rounds += block.0;
+            steps += block.1;
+            ControlFlow::Continue(())
+        },
+    );
+    ended.map_err(|e| format!("{e:?}"))?;
+    let states = 2_f64.powi(all.len() as i32);
+    writeln!(
+        out,
+        "a state takes {:.2} rounds and {:.2} Newton steps",
+        rounds as f64 / states,
+        steps as f64 / states
+    )?;
     let file = std::env::args_os()
         .nth(1)
         .unwrap_or_else(|| "networks/burdock.toml".into());

@@ -32,7 +32,7 @@ pub fn colebrook(re: f64, relative_roughness: f64) -> (f64, f64) {
     // start: the explicit form of P. K. Swamee and A. K. Jain (J. Hydraulics Div. ASCE 102, 1976)
     let mut x = -2.0 * maths::log10(a + 5.74 / maths::pow(re, 0.9));
     for _ in 0..4 {
-        let next = improve(a, b, x);
+        let (next, _) = improve(a, b, x);
         let done = (next - x).abs() <= 1e-15 * x.abs();
         x = next;
         if done {
@@ -42,15 +42,19 @@ pub fn colebrook(re: f64, relative_roughness: f64) -> (f64, f64) {
     (1.0 / (x * x), slope(a, b, x, re))
 }
 
-/// One third-order (Halley) step for x = 1/√f of x + 2·log₁₀(a + b·x) = 0; a good start is exact after two.
+/// One third-order (Halley) step for x = 1/√f of x + 2·log₁₀(a + b·x) = 0, and 2/ln 10·b/(a + b·x) before it; a good start
+/// is exact after two.
 #[inline]
-pub fn improve(a: f64, b: f64, x: f64) -> f64 {
+pub fn improve(a: f64, b: f64, x: f64) -> (f64, f64) {
     let y = a + b * x;
     let residual = x + (2.0 / LN_10) * maths::ln(y);
-    let u = b / y;
-    let d1 = 1.0 + (2.0 / LN_10) * u;
-    let d2 = -(2.0 / LN_10) * u * u;
-    x - residual / (d1 - 0.5 * residual * d2 / d1)
+    let u = (2.0 / LN_10) * b / y;
+    // first and second derivative: 1 + u and −u²·ln 10/2
+    let d1 = 1.0 + u;
+    (
+        x - residual * d1 / (d1 * d1 + (0.25 * LN_10) * residual * u * u),
+        u,
+    )
 }
 
 /// df/dRe at the solution x = 1/√f.

@@ -1,18 +1,49 @@
 //! What a solve begins with: what is shut beyond the setting, and flows of a solve before.
 
+use super::broyden::Broyden;
 use super::classes::NONE;
 use super::edge::{Gate, GateKind, Mode};
 use super::flow::Hydraulics;
 use super::states::Way;
 use crate::network::ElementId;
 
-/// Where a solve may start from.
+/// A solved state to start others from.
 #[derive(Clone, Debug)]
-pub(super) struct Snapshot {
-    pub q: Vec<f64>,
-    /// x = 1/√f by pipe.
-    pub x: Vec<f64>,
-    modes: Vec<Mode>,
+pub(super) struct Start {
+    /// Temperature by element, where the search for each emitter's outlet begins, flow by class; then what is above zero:
+    /// heat capacity by element, caps, x = 1/√f by pipe.
+    pub figures: Vec<f64>,
+    pub positive_from: usize,
+    pub caps: usize,
+    pub broyden: Broyden,
+    pub modes: Vec<Mode>,
+}
+
+impl Start {
+    /// Becomes a sum of other states, each with its sign, the first of them a near one; what is not a figure is as there,
+    /// and so is what would go astray.
+    pub fn combine(&mut self, terms: &[(f64, &Start)]) {
+        let Some((_, near)) = terms.first() else {
+            return;
+        };
+        self.broyden.clone_from(&near.broyden);
+        self.modes.clone_from(&near.modes);
+        self.figures.fill(0.0);
+        for (sign, start) in terms {
+            let both = self.figures.iter_mut().zip(&start.figures);
+            if *sign > 0.0 {
+                both.for_each(|(a, b)| *a += b);
+            } else {
+                both.for_each(|(a, b)| *a -= b);
+            }
+        }
+        let positive = self.figures.iter_mut().zip(&near.figures);
+        for (new, old) in positive.skip(self.positive_from) {
+            if !(*new > 0.5 * old && *new < 2.0 * old) {
+                *new = *old;
+            }
+        }
+    }
 }
 
 impl Hydraulics<'_> {
@@ -64,22 +95,16 @@ impl Hydraulics<'_> {
         }
     }
 
-    /// Flows, what friction learnt and how the gates stand.
-    pub fn snapshot(&self) -> Snapshot {
-        Snapshot {
-            q: self.flows.q.clone(),
-            x: self.terms.learnt().collect(),
-            modes: self.gates.iter().map(|g| g.mode).collect(),
-        }
+    /// How the gates stand.
+    pub fn modes(&self) -> Vec<Mode> {
+        self.gates.iter().map(|g| g.mode).collect()
     }
 
-    /// Goes back to a snapshot of the same setting.
-    pub fn restore(&mut self, from: &Snapshot) {
-        self.flows.q.copy_from_slice(&from.q);
-        self.terms.learn(&from.x);
-        self.gates
-            .iter_mut()
-            .zip(&from.modes)
-            .for_each(|(g, m)| g.mode = *m);
+    /// Goes back to flows by class, x = 1/√f by pipe and gates of another solve of the same setting.
+    pub fn restore(&mut self, q: &[f64], x: &[f64], modes: &[Mode]) {
+        self.flows.q.copy_from_slice(q);
+        self.terms.learn(x);
+        let gates = self.gates.iter_mut().zip(modes);
+        gates.for_each(|(g, m)| g.mode = *m);
     }
 }

@@ -5,7 +5,7 @@
 
 use super::Setting;
 use super::asked::{Asked, asked, element_of, first_guess, wanted};
-use super::begin::Snapshot;
+use super::begin::Start;
 use super::broyden::Broyden;
 use super::classes::Classes;
 use super::flow::{Finish, Hydraulics, LEAST_SHARE};
@@ -173,7 +173,7 @@ impl<'a> Coupled<'a> {
             finish
         };
         for round in 1..=MOST_ROUNDS {
-            if self.variable && (round > 1 || warm) {
+            if self.variable && (round > 1 || warm || !self.stale.is_empty()) {
                 self.take_properties()?;
                 self.hydraulics.refresh(&self.at);
             }
@@ -188,8 +188,11 @@ impl<'a> Coupled<'a> {
                     gate.cap = cap;
                 }
             }
+            let switches = self.stats.switches;
             self.hydraulics
                 .solve(effort, round > 1 || warm, &mut self.stats)?;
+            // gates that switch move flows by more than was foreseen
+            last &= self.stats.switches == switches;
             let largest = self.hydraulics.flows.largest;
             if largest == 0.0 {
                 return Err(SolveError::NothingMoves);
@@ -342,6 +345,11 @@ impl<'a> Coupled<'a> {
             }
             // a cap above what flows is not at work; it may stand anywhere there, but not where it lets nothing through
             let lets = cap > 1e-9 * self.hydraulics.flows.largest;
+            // and where something else is shut it stays where it is: growing without end it would upset the others
+            if lets && flow == 0.0 {
+                self.wanted.push(cap);
+                continue;
+            }
             let idle = lets && flow < cap * (1.0 - 1e-9) && want >= flow;
             if !idle {
                 off = off.max((want - cap).abs());
@@ -353,16 +361,23 @@ impl<'a> Coupled<'a> {
 
     /// Puts back what another run left, so that the next does not depend on it.
     pub fn restore(&mut self, from: &Start) {
-        self.at_c.copy_from_slice(&from.at_c);
-        // a run that ended at a temperature out of range left it unfinished
-        self.at.clone_from(&from.at);
-        self.stale.clone_from(&from.stale);
-        self.mean_cp.copy_from_slice(&from.mean_cp);
-        self.caps.copy_from_slice(&from.caps);
-        self.broyden.clone_from(&from.broyden);
+        let mut left = from.figures.as_slice();
+        let mut next = |count: usize| {
+            let (these, others) = left.split_at(count);
+            left = others;
+            these
+        };
+        let elements = self.at_c.len();
+        self.at_c.copy_from_slice(next(elements));
         self.heats.forget();
-        self.heats.begin(&from.bodies);
-        self.hydraulics.restore(&from.flows);
+        self.heats.begin(next(elements));
+        let q = next(self.hydraulics.flows.q.len());
+        self.mean_cp.copy_from_slice(next(elements));
+        self.caps.copy_from_slice(next(from.caps));
+        self.hydraulics.restore(q, left, &from.modes);
+        self.broyden.clone_from(&from.broyden);
+        self.stale.clear();
+        self.stale.extend(0..elements as u32);
     }
 
     /// Takes flows and temperatures of a state of the same elements to start from; false if they are others.
@@ -384,61 +399,22 @@ impl<'a> Coupled<'a> {
 
     /// What a run may start from.
     pub fn start(&self) -> Start {
+        let flows = &self.hydraulics.flows.q;
+        let mut figures = Vec::with_capacity(3 * self.at_c.len() + 4 * flows.len());
+        figures.extend_from_slice(&self.at_c);
+        figures.extend(self.heats.begun());
+        figures.extend_from_slice(flows);
+        let positive_from = figures.len();
+        figures.extend_from_slice(&self.mean_cp);
+        figures.extend_from_slice(&self.caps);
+        figures.extend(self.hydraulics.terms.learnt());
         Start {
-            at_c: self.at_c.clone(),
-            at: self.at.clone(),
-            stale: self.stale.clone(),
-            mean_cp: self.mean_cp.clone(),
-            caps: self.caps.clone(),
+            figures,
+            positive_from,
+            caps: self.caps.len(),
             broyden: self.broyden.clone(),
-            bodies: self.heats.begun().collect(),
-            flows: self.hydraulics.snapshot(),
+            modes: self.hydraulics.modes(),
         }
-    }
-}
-
-/// A solved state to start others from.
-#[derive(Clone, Debug)]
-pub(super) struct Start {
-    at_c: Vec<f64>,
-    at: Vec<Properties>,
-    stale: Vec<u32>,
-    mean_cp: Vec<f64>,
-    caps: Vec<f64>,
-    broyden: Broyden,
-    /// Where the search for each emitter's outlet begins.
-    bodies: Vec<f64>,
-    flows: Snapshot,
-}
-
-impl Start {
-    /// Becomes a sum of other states, each with its sign; what is not a figure stays, and so does what would go astray.
-    pub fn combine<'s>(&mut self, terms: impl Iterator<Item = (f64, &'s Start)> + Clone) {
-        let sum = |into: &mut [f64], of: fn(&Start) -> &[f64]| {
-            into.fill(0.0);
-            for (sign, start) in terms.clone() {
-                let add = into.iter_mut().zip(of(start));
-                add.for_each(|(a, b)| *a += sign * b);
-            }
-        };
-        sum(&mut self.at_c, |s| &s.at_c);
-        sum(&mut self.bodies, |s| &s.bodies);
-        sum(&mut self.flows.q, |s| &s.flows.q);
-        // these are above zero
-        let positive = |into: &mut [f64], of: fn(&Start) -> &[f64]| {
-            let before = into.to_vec();
-            sum(into, of);
-            for (new, old) in into.iter_mut().zip(before) {
-                if !(*new > 0.5 * old && *new < 2.0 * old) {
-                    *new = old;
-                }
-            }
-        };
-        positive(&mut self.mean_cp, |s| &s.mean_cp);
-        positive(&mut self.caps, |s| &s.caps);
-        positive(&mut self.flows.x, |s| &s.flows.x);
-        self.stale.clear();
-        self.stale.extend(0..self.at_c.len() as u32);
     }
 }
 

@@ -270,9 +270,18 @@ impl<'a> Hydraulics<'a> {
                 &frame,
                 &mut self.terms,
                 &mut self.nodal,
-                (warm, enough(finish)),
+                (
+                    warm,
+                    enough(finish),
+                    enough(finish).filter(|share| warm && *share > LEAST_SHARE),
+                ),
                 &mut counts,
             );
+            if end == End::Ahead {
+                // the next solve, at other temperatures, asks the gates
+                stats.iterations += counts.0;
+                return Ok(());
+            }
             if let End::NotFinite(class) = end {
                 return Err(SolveError::NotFinite {
                     element: self.element(class),

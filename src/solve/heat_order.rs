@@ -36,6 +36,9 @@ pub(super) struct Order {
     pub up: Vec<u32>,
     /// Ends of each element.
     ends: Vec<(u32, u32)>,
+    /// An order without torn places that was found before, and the directions it was found for: with part of that at rest,
+    /// what is left of it is an order, too.
+    whole: Whole,
     // room for the search
     first: Vec<u32>,
     next_to: Vec<u32>,
@@ -45,6 +48,14 @@ pub(super) struct Order {
     finished: Vec<u32>,
     rank: Vec<u32>,
     sorted: Vec<Route>,
+}
+
+/// An order that parts of it can be taken from.
+#[derive(Clone, Debug, Default)]
+struct Whole {
+    turn: Vec<i8>,
+    routes: Vec<Route>,
+    steps: Vec<(u32, u32, u32)>,
 }
 
 impl Order {
@@ -100,8 +111,44 @@ impl Order {
         }
         if self.turns != self.turn {
             std::mem::swap(&mut self.turn, &mut self.turns);
-            self.find(network, setting, places);
+            if !self.part_of_whole(places) {
+                self.find(network, setting, places);
+                if self.torn_places.is_empty() {
+                    self.whole.turn.clone_from(&self.turn);
+                    self.whole.routes.clone_from(&self.routes);
+                    self.whole.steps.clone_from(&self.steps);
+                }
+            }
         }
+    }
+
+    /// Takes the order from that of more that flowed the same way; false if there is none.
+    fn part_of_whole(&mut self, places: usize) -> bool {
+        let Whole {
+            turn,
+            routes,
+            steps,
+        } = &self.whole;
+        let part = |(now, then): (&i8, &i8)| *now == 0 || now == then;
+        if turn.len() != self.turn.len() || !self.turn.iter().zip(turn).all(part) {
+            return false;
+        }
+        self.torn_places.clear();
+        self.torn.clear();
+        self.torn.resize(places, NONE);
+        self.routes.clear();
+        self.steps.clear();
+        for &(place, from, to) in steps {
+            let first = self.routes.len() as u32;
+            let flowing = routes[from as usize..to as usize].iter();
+            let flowing = flowing.filter(|r| self.turn[r.element as usize] != 0);
+            self.routes.extend(flowing);
+            let last = self.routes.len() as u32;
+            if last > first {
+                self.steps.push((place, first, last));
+            }
+        }
+        true
     }
 
     fn find(&mut self, network: &Network, setting: &Setting, places: usize) {

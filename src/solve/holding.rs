@@ -1,6 +1,7 @@
 //! One setting solved again and again while flows that it holds are searched for: ordering, laws and the last answer stay.
 
-use super::couple::{Coupled, Start};
+use super::begin::Start;
+use super::couple::Coupled;
 use super::flow::Finish;
 use super::state::{SolveError, State};
 use super::states::Light;

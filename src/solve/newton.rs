@@ -21,6 +21,12 @@ const FLOOR: f64 = 1e-5;
 const LEAST_SLOPE: f64 = 1e-6;
 /// A step of at most this share of the largest flow ends the iteration: the error that it leaves is its square.
 const SMALL_STEP: f64 = 1e-6;
+/// Twice the most that friction bends more than a square law does: between laminar and turbulent flow.
+const CURVATURE: f64 = 10.0;
+/// On the way: share of what flows may be off that a step may leave, which is a larger share of a small flow, and that loop
+/// sums may be.
+const LEFT_AHEAD: f64 = 0.003;
+const SUMS_AHEAD: f64 = 0.03;
 /// Loop sums at the end, as a share of the largest loss.
 const CLOSED: f64 = 1e-10;
 
@@ -29,6 +35,8 @@ const CLOSED: f64 = 1e-10;
 pub(super) enum End {
     /// Converged; flows are within 1e-10 of the largest.
     Converged,
+    /// Flows are as close as was asked; losses are still those before the step.
+    Ahead,
     /// Close, but what is left wants the steps in loop space.
     Polish,
     /// A figure of this class became infinite or not a number.
@@ -117,13 +125,14 @@ impl Flows {
     }
 
     /// Solves from straight lines through the loss at a usual flow, or from the flows that stand if `warm`; `brief` is
-    /// the step, as a share of the largest flow, that ends it where less than the last digits is asked.
+    /// how far off, as a share of the largest flow, it may end where less than the last digits is asked, and `ahead` the
+    /// same where the losses after the step are not wanted.
     pub fn solve(
         &mut self,
         frame: &Frame,
         terms: &mut Terms,
         nodal: &mut Nodal,
-        (warm, brief): (bool, Option<f64>),
+        (warm, brief, ahead): (bool, Option<f64>, Option<f64>),
         counts: &mut (u32, u32),
     ) -> End {
         self.active.clear();
@@ -166,7 +175,10 @@ impl Flows {
         } else {
             0.3
         };
+        // slopes that are not the derivative's
+        let secants = !frame.tees.is_empty() || frame.running.rises();
         let mut best = f64::INFINITY;
+        let mut before_change = None;
         for round in 0..MOST_STEPS {
             self.direction(frame, nodal, floor);
             counts.0 += 1;
@@ -176,6 +188,15 @@ impl Flows {
                 .map(|&c| self.h[c as usize] * self.step[c as usize])
                 .sum();
             std::mem::swap(&mut self.q, &mut self.next);
+            if let Some(brief) = ahead.filter(|_| round == 0)
+                && !secants
+                && !self.floored(floor)
+            {
+                self.largest = largest(&self.q);
+                if self.curved(1.0) <= LEFT_AHEAD * brief * self.largest {
+                    return End::Ahead;
+                }
+            }
             self.evaluate(frame, terms);
             let mut share = 1.0;
             // the first step brings balance, wherever it started: it is taken whole
@@ -203,12 +224,26 @@ impl Flows {
                 return End::Converged;
             }
             floor = (FLOOR * self.head / self.largest).max(LEAST_SLOPE);
-            // steps of a tee's secants fall by three or more each: what is left is less than the step
-            if brief.is_some_and(|share| {
-                change <= share * self.largest && self.residual(frame) <= 30.0 * share
-            }) {
-                return End::Converged;
+            if let Some(brief) = brief {
+                let (may, residual) = (brief * self.largest, self.residual(frame));
+                // steps of secants fall by three or more each, and much as they did from the one before to this one
+                let next = match before_change {
+                    _ if share < 1.0 => change,
+                    _ if !secants && !self.floored(floor) => {
+                        let left = ahead.map_or(1.0, |_| LEFT_AHEAD);
+                        self.curved(share) / left
+                    }
+                    Some(before) => 3.0 * change * change / before,
+                    None => change,
+                };
+                // on the way the next solve goes on from here, and only the end has to be sure
+                let ahead = ahead.is_some_and(|share| residual <= SUMS_AHEAD * share);
+                let small = change <= may && residual <= 30.0 * brief;
+                if ahead || small || (next <= may && residual <= 3.0 * brief) {
+                    return End::Converged;
+                }
             }
+            before_change = Some(change).filter(|_| share == 1.0);
             if change <= SMALL_STEP * self.largest {
                 let residual = self.residual(frame);
                 if residual <= CLOSED {
@@ -225,9 +260,32 @@ impl Flows {
         End::Polish
     }
 
+    /// What the step that was taken leaves at most, kg/s: a step s at a flow q leaves s²/2q where losses go with the square.
+    /// `q` stands after the step, `next` before it.
+    fn curved(&self, share: f64) -> f64 {
+        let mut most = 0.0_f64;
+        for &c in &self.active {
+            let c = c as usize;
+            let moved = (share * self.step[c]).abs();
+            let least = self.q[c].abs().min(self.next[c].abs());
+            let left = CURVATURE * moved * moved / least.max(f64::MIN_POSITIVE);
+            // `max` swallows what is not a number
+            if left.is_nan() {
+                return f64::INFINITY;
+            }
+            most = most.max(left);
+        }
+        most
+    }
+
+    /// Whether a slope is below the floor that the matrix gives it: then a step is no longer the derivative's.
+    fn floored(&self, floor: f64) -> bool {
+        self.active.iter().any(|&c| self.slope[c as usize] < floor)
+    }
+
     /// Takes the largest flow and loss.
     pub fn measure(&mut self) {
-        self.largest = self.q.iter().fold(0.0, |m: f64, q| m.max(q.abs()));
+        self.largest = largest(&self.q);
         self.head = self
             .active
             .iter()
@@ -380,4 +438,8 @@ impl Flows {
         }
         None
     }
+}
+
+fn largest(q: &[f64]) -> f64 {
+    q.iter().fold(0.0, |m: f64, q| m.max(q.abs()))
 }

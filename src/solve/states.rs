@@ -2,19 +2,23 @@
 //! within a block of a fold from what those solved before foretell; blocks are always the same, so that no answer depends
 //! on the number of threads.
 
-use super::couple::{Coupled, Start};
+use super::begin::Start;
+use super::couple::Coupled;
 use super::flow::Finish;
 use super::heat::Made;
 use super::state::{SolveError, State, Stats};
 use super::{Setting, Solver, result};
 use crate::network::{ElementId, PlaceId};
 use rayon::prelude::*;
+use std::collections::HashMap;
 use std::ops::ControlFlow;
 
 /// States that one thread solves before it hands over what it has gathered.
-const BLOCK: u64 = 256;
+const BLOCK: u64 = 1024;
 /// Blocks whose gatherings are held at once.
-const AT_ONCE: u64 = 32;
+const AT_ONCE: u64 = 8;
+/// Ways of a state that are opened again, alone and together, to foretell it: twice as many states for each more.
+const MOST_OPENED: usize = 5;
 
 /// Something that shuts on its own: one valve, or a zone with its valves and its pump.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -204,6 +208,8 @@ impl States<'_> {
 #[derive(Default)]
 struct Solved {
     numbers: Vec<u64>,
+    /// By number, its place among them.
+    places: HashMap<u64, usize>,
     starts: Vec<Start>,
     foretold: Option<Start>,
 }
@@ -216,10 +222,11 @@ impl Solved {
             .checked_sub(*first)
             .and_then(|k| usize::try_from(k).ok());
         let guess = guess.filter(|k| self.numbers.get(*k) == Some(&number));
-        guess.or_else(|| self.numbers.iter().position(|n| *n == number))
+        guess.or_else(|| self.places.get(&number).copied())
     }
 
     fn keep(&mut self, number: u64, coupled: &Coupled) {
+        self.places.insert(number, self.numbers.len());
         self.numbers.push(number);
         self.starts.push(coupled.start());
     }
@@ -228,10 +235,10 @@ impl Solved {
     /// some ways of it open in the states f(1), f(2) … and more of them in f(12), f(13) … it is Σf(i) − Σf(ij) + Σf(ijk) − …,
     /// for as many ways as all those states are known of; else the latest state with nothing shut that is open here.
     fn foretell(&mut self, number: u64) -> Option<&Start> {
-        let mut ways = [0_u64; 4];
+        let mut ways = [0_u64; MOST_OPENED];
         let mut order = 0;
         // which of the states solved before has the ways of an index's bits open
-        let mut known = [0; 16];
+        let mut known = [0; 1 << MOST_OPENED];
         let mut rest = number;
         while rest != 0 && order < ways.len() {
             let way = rest & rest.wrapping_neg();
@@ -257,11 +264,13 @@ impl Solved {
             return Some(base);
         }
         let foretold = self.foretold.get_or_insert_with(|| base.clone());
-        foretold.clone_from(base);
-        foretold.combine((1..1 << order).map(|k: usize| {
-            let sign = if k.count_ones() % 2 == 1 { 1.0 } else { -1.0 };
-            (sign, &self.starts[known[k]])
-        }));
+        let terms: Vec<(f64, &Start)> = (1..1 << order)
+            .map(|k: usize| {
+                let sign = if k.count_ones() % 2 == 1 { 1.0 } else { -1.0 };
+                (sign, &self.starts[known[k]])
+            })
+            .collect();
+        foretold.combine(&terms);
         self.foretold.as_ref()
     }
 }

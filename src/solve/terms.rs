@@ -21,9 +21,13 @@ struct Pipe {
     element: u32,
     length_m: f64,
     bore_m: f64,
+    area_m2: f64,
     /// Relative roughness over 3.7.
     a: f64,
     blend: Blend,
+    /// Re per kg/s at a viscosity of 1 Pa s, and 64 over that.
+    re_mu: f64,
+    laminar_re: f64,
     /// Re per kg/s.
     re: f64,
     /// Pa per (kg/s)² at f = 1.
@@ -272,12 +276,16 @@ impl Terms {
             return;
         }
         let blend = Blend::new(roughness_m / bore_m);
+        let re_mu = 4.0 / (std::f64::consts::PI * bore_m);
         self.pipes.push(Pipe {
             element,
             length_m,
             bore_m,
+            area_m2: friction::area_m2(bore_m),
             a,
             blend,
+            re_mu,
+            laminar_re: 64.0 / re_mu,
             re: 0.0,
             k: 0.0,
             laminar: 0.0,
@@ -300,10 +308,10 @@ impl Terms {
                 mu_pa_s: mu,
                 ..
             } = at[pipe.element as usize];
-            let area = friction::area_m2(pipe.bore_m);
-            pipe.re = 4.0 / (std::f64::consts::PI * pipe.bore_m * mu);
-            pipe.k = pipe.length_m / pipe.bore_m / (2.0 * rho * area * area);
-            pipe.laminar = 64.0 * pipe.k / pipe.re;
+            let area = pipe.area_m2;
+            pipe.re = pipe.re_mu / mu;
+            pipe.k = pipe.length_m / (pipe.bore_m * 2.0 * rho * area * area);
+            pipe.laminar = pipe.laminar_re * pipe.k * mu;
             if pipe.x_start == 0.0 {
                 // a usual velocity; the step that follows forgives any
                 let re = (0.4 * rho * area * pipe.re).max(2.0 * TURBULENT_FROM);
@@ -398,11 +406,9 @@ impl Terms {
                 h += pipe.laminar * m;
                 slope += pipe.laminar;
             } else if re >= TURBULENT_FROM {
-                let b = 2.51 / re;
-                let x = friction::improve(pipe.a, b, pipe.x);
+                let (x, u) = friction::improve(pipe.a, 2.51 / re, pipe.x);
                 pipe.x = x;
                 let kf = pipe.k / (x * x) * size;
-                let u = 2.0 / std::f64::consts::LN_10 * b / (pipe.a + b * x);
                 h += kf * m;
                 slope += 2.0 * kf / (1.0 + u);
             } else {
