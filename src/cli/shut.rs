@@ -198,7 +198,7 @@ fn sheets(
     mask: Mask,
 ) -> Result<Vec<Vec<u8>>, crate::solve::SolveError> {
     let setting = with_shut(&shut.base, &shut.valves, mask);
-    let (_, state) = facts(network, &Solver::new(network), &setting, mask)?;
+    let (looked_at, state) = facts(network, &Solver::new(network), &setting, mask)?;
     let elements: Vec<_> = shut
         .valves
         .iter()
@@ -210,6 +210,10 @@ fn sheets(
         names if names.is_empty() => "everything open".to_owned(),
         names if names.len() == shut.valves.len() => "shut: all that can close".to_owned(),
         names => format!("shut: {}", names.join(", ")),
+    };
+    let name = match looked_at.trips() {
+        true => format!("THE UNIT TRIPS, {name}"),
+        false => name,
     };
     let house = House {
         network,

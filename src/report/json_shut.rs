@@ -17,6 +17,7 @@ use crate::shut::cycle::Rhythm;
 use crate::shut::defrost::Defrost;
 use crate::shut::enumerate::Reached;
 use crate::shut::season::{Day, Of};
+use crate::shut::sets::Mask;
 use crate::shut::special::{Special, What};
 use crate::shut::state::Facts;
 use crate::shut::study::names;
@@ -31,6 +32,7 @@ fn state(shut: &Shut, f: &Facts) -> State {
         shut: names(&shut.valves, f.shut),
         flow_m3_h: rounded(f.flow_m3_s * 3600.0),
         margin: rounded(f.margin),
+        spare_head_share: f.spare.and_then(rounded),
         trips: f.trips(),
         water_m3: rounded(f.water_m3),
         heat_w: rounded(f.heat_w),
@@ -335,32 +337,42 @@ row! {
         open: usize,
         flow_m3_h: Option<f64>,
         margin: Option<f64>,
-        trips: bool,
+        trips: Option<bool>,
         water_m3: Option<f64>,
         heat_w: Option<f64>,
         valve_loss_pa: Option<f64>,
         valve_flow_m3_h: Option<f64>,
         return_c: Option<f64>,
         head_pa: Option<f64>,
+        spare_head_share: Option<f64>,
+        answered: bool,
     }
 }
 
-/// Every combination that was solved, a row each.
+/// Every combination that was looked at, a row each; one without an answer has no figures.
 pub fn combinations(shut: &Shut) -> String {
-    let rows = shut.combinations.tally.kept.iter().flatten().map(|f| {
-        let s = state(shut, f);
+    let tally = &shut.combinations.tally;
+    let solved = tally.kept.iter().flatten().map(|f| (f.shut, Some(f)));
+    let unanswered = tally.unanswered.iter().map(|(mask, _)| (*mask, None));
+    let mut all: Vec<(Mask, Option<&Facts>)> = solved.chain(unanswered).collect();
+    all.sort_by_key(|(mask, _)| *mask);
+    let rows = all.into_iter().map(|(mask, facts)| {
+        let solved = facts.map(|f| state(shut, f));
+        let of = |figure: fn(&State) -> Option<f64>| solved.as_ref().and_then(figure);
         Row {
-            open: shut.valves.len() - s.shut.len(),
-            shut: s.shut.join("; "),
-            flow_m3_h: s.flow_m3_h,
-            margin: s.margin,
-            trips: s.trips,
-            water_m3: s.water_m3,
-            heat_w: s.heat_w,
-            valve_loss_pa: s.valve_loss_pa,
-            valve_flow_m3_h: s.valve_flow_m3_h,
-            return_c: s.return_c,
-            head_pa: s.head_pa,
+            shut: names(&shut.valves, mask).join("; "),
+            open: shut.valves.len() - mask.count_ones() as usize,
+            flow_m3_h: of(|s| s.flow_m3_h),
+            margin: of(|s| s.margin),
+            trips: facts.map(Facts::trips),
+            water_m3: of(|s| s.water_m3),
+            heat_w: of(|s| s.heat_w),
+            valve_loss_pa: of(|s| s.valve_loss_pa),
+            valve_flow_m3_h: of(|s| s.valve_flow_m3_h),
+            return_c: of(|s| s.return_c),
+            head_pa: of(|s| s.head_pa),
+            spare_head_share: of(|s| s.spare_head_share),
+            answered: facts.is_some(),
         }
     });
     csv::table(rows)

@@ -115,6 +115,12 @@ impl From<bool> for Cell {
     }
 }
 
+impl From<Option<bool>> for Cell {
+    fn from(flag: Option<bool>) -> Self {
+        flag.map_or(Cell::Nothing, Cell::Flag)
+    }
+}
+
 /// As CSV has it: text that no spreadsheet takes for a formula.
 impl Serialize for Cell {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {

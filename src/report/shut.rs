@@ -129,9 +129,20 @@ impl Report<'_> {
         let Some(least) = self.least_flow().filter(|_| facts.margin.is_finite()) else {
             return "no least flow known".to_owned();
         };
+        let of_head = |spare: f64| {
+            let percent = 100.0 * spare.max(0.0);
+            let decimals = if percent < 1.0 { 2 } else { 1 };
+            self.speak.show.number(percent, decimals)
+        };
         // what a pump holds to the least flow meets it to rounding
         if facts.margin.abs() < 1e-4 {
-            return "its least flow and no more".to_owned();
+            return match facts.spare {
+                Some(spare) => format!(
+                    "its least flow, which the pump holds with {} % of its full head to spare",
+                    of_head(spare)
+                ),
+                None => "its least flow and no more".to_owned(),
+            };
         }
         let percent = 100.0 * facts.margin.abs();
         let share = self
@@ -141,6 +152,11 @@ impl Report<'_> {
         let off = self.speak.flow((facts.flow_m3_s - least).abs());
         if facts.margin < 0.0 {
             format!("{off} or {share} % under its least flow")
+        } else if let Some(spare) = facts.spare {
+            format!(
+                "{off} or {share} % above its least flow, which the pump would hold with {} % of its full head to spare",
+                of_head(spare)
+            )
         } else {
             format!("{off} or {share} % above its least flow")
         }
@@ -227,7 +243,19 @@ impl Report<'_> {
             let open = self.shut.always_open.join(", ");
             out.say("  ", &format!("Always open: {open}."));
         }
+        for (name, zone) in &self.shut.behind {
+            let zone = self.shut.valves.get(*zone).map_or("a zone", |v| &v.name);
+            let text =
+                format!("`{name}` has no valve that shuts by itself, but zone `{zone}` shuts it.");
+            out.say("  ", &text);
+        }
         out
+    }
+
+    /// Whether the unit at its least output warms the least flow by more than its control band.
+    fn stops_at_once(&self) -> bool {
+        let mut seasons = self.shut.seasons.iter();
+        seasons.any(|s| s.of == Of::Worst && s.least_rise_k > s.band_k)
     }
 
     /// What the parts below come to.
@@ -243,9 +271,13 @@ impl Report<'_> {
                     litres(rule.asked_m3)
                 ),
                 Some(m3) => format!(
-                    "Water in circulation is {} short at worst; the next size of volume vessel is {}.",
+                    "Water in circulation is {} short at worst; the next size of volume vessel is {}.{}",
                     litres(short_m3),
-                    litres(m3)
+                    litres(m3),
+                    match self.stops_at_once() {
+                        true => " It does not lengthen the runs there: see below.",
+                        false => "",
+                    }
                 ),
                 None => format!(
                     "Water in circulation is {} short at worst.",
@@ -264,14 +296,31 @@ impl Report<'_> {
             });
             starts.max_by(|a, b| a.0.total_cmp(&b.0))
         };
-        if let Some((starts, outside_c)) = most(Of::Worst) {
+        // a combination that takes least need not be the one that starts most
+        let least = "with as little heat taken as can be without a trip";
+        let named = [
+            (Of::Worst, least),
+            (Of::Typical, "in a typical combination"),
+            (Of::Open, "with everything open"),
+        ];
+        let known = named.map(|(of, words)| most(of).map(|m| (of, words, m)));
+        let greatest = known
+            .into_iter()
+            .flatten()
+            .reduce(|a, b| if b.2.0 > a.2.0 { b } else { a });
+        if let Some((of, words, (starts, outside_c))) = greatest {
             let mut text = format!(
-                "It starts up to {starts:.1} times an hour with as little heat taken as can be without a trip, at {} \
-                 outside",
+                "It starts up to {starts:.1} times an hour {words}, at {} outside",
                 self.speak.temperature(outside_c)
             );
-            if let Some((starts, _)) = most(Of::Typical) {
-                text.push_str(&format!(", up to {starts:.1} times in a typical one"));
+            match (of, most(Of::Worst), most(Of::Typical)) {
+                (Of::Worst, _, Some((starts, _))) => {
+                    text.push_str(&format!(", up to {starts:.1} times in a typical one"));
+                }
+                (_, Some((starts, _)), _) if of != Of::Worst => {
+                    text.push_str(&format!(", up to {starts:.1} times {least}"));
+                }
+                _ => {}
             }
             text.push_str(" (6 an hour is a usual ceiling).");
             out.say("  ", &text);
@@ -339,6 +388,12 @@ impl Report<'_> {
         out
     }
 
+    /// Whether a loss is above the limit for the thermostatic valve of an emitter.
+    fn hisses(&self, pa: f64, emitter: usize) -> bool {
+        let name = &self.network.emitters[emitter].name;
+        limit(self.network, "thermostatic valve", Some(name)).is_some_and(|l| pa > l.value)
+    }
+
     fn noise(&self) -> Prose {
         let loudest = self.shut.combinations.tally.loudest;
         let Some((pa, e, mask)) =
@@ -350,7 +405,7 @@ impl Report<'_> {
         let limit = limit(self.network, "thermostatic valve", Some(emitter));
         let over = limit.as_ref().map_or("", |l| match pa > l.value {
             true => "IT MAY HISS: ",
-            false => "Quiet: ",
+            false => "Quiet with heads quite open: ",
         });
         let mut text = format!(
             "{over}the largest loss across an open valve{} is {} at {emitter}, with shut: {}.",
@@ -367,6 +422,18 @@ impl Report<'_> {
         let through = loudest.and_then(|f| f.valve_flow_m3_s);
         if let Some(m3_s) = through {
             text.push_str(&format!(" It then passes {}.", self.speak.flow(m3_s)));
+        }
+        let throttled = self.shut.throttled.iter().flat_map(|t| &t.rows);
+        let hiss = throttled
+            .filter_map(|(share, f)| Some((*share, f.valve_dp_pa?)))
+            .find(|(_, (pa, e))| self.hisses(*pa, *e));
+        if let Some((share, (over_pa, _))) = hiss.filter(|_| !self.hisses(pa, e)) {
+            text.push_str(&format!(
+                " That is with heads either open or shut: with all throttled alike to {} of their design kv the loss is \
+                 {}, above the limit.",
+                self.speak.show.percent(share),
+                self.speak.pressure(over_pa)
+            ));
         }
         let mut out = Prose::headed("Noise at valves");
         out.say("  ", &text);

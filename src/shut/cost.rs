@@ -112,7 +112,14 @@ pub fn cost(
         return None;
     }
     let capacity = |m3_s: f64| m3_s * at.rho_kg_m3 * at.cp_j_kgk;
-    let year = Reckoned::of(&network.design.year, heat_w);
+    // a year's heat is what the rooms need, not what emitters give with every valve open
+    let needed_w: f64 = network.emitters.iter().map(|e| e.duty_w).sum();
+    let load_w = if needed_w > 0.0 {
+        needed_w.min(heat_w)
+    } else {
+        heat_w
+    };
+    let year = Reckoned::of(&network.design.year, load_w);
     let mixed = |primary_m3_s: f64, secondary_m3_s: f64, heat_w: f64, flow_c: f64| {
         let (primary, secondary) = (capacity(primary_m3_s), capacity(secondary_m3_s));
         mixing(flow_c, heat_w, primary, secondary)

@@ -66,11 +66,16 @@ impl Counted {
     }
 }
 
-/// Proves by counts.
+/// Proves by counts; `progress` is told how many are solved of how many, for each of the three kinds of solves anew.
 ///
 /// # Errors
 /// [`WhyNot::TooMany`] where the counts are too many or no two valves are alike, [`WhyNot::Unanswered`].
-pub fn counted(network: &Network, valves: &[Closable], houses: &Houses) -> Result<Counted, WhyNot> {
+pub fn counted(
+    network: &Network,
+    valves: &[Closable],
+    houses: &Houses,
+    progress: &dyn Fn(usize, usize),
+) -> Result<Counted, WhyNot> {
     let least_kg_s = houses.least_kg_s;
     let mut of_valves = groups(network, valves);
     if let Some(at) = houses.properties() {
@@ -95,7 +100,8 @@ pub fn counted(network: &Network, valves: &[Closable], houses: &Houses) -> Resul
         &houses.setting,
     );
     let ask = |house: &Network, short_kg_s: f64, mask: &(dyn Fn(u64) -> Mask + Sync)| {
-        flows(house, setting, valves, source.body, number, mask).map(|flows| {
+        let told = (number, progress);
+        flows(house, setting, valves, source.body, told, mask).map(|flows| {
             flows
                 .iter()
                 .map(|kg_s| *kg_s < short_kg_s)
@@ -275,7 +281,7 @@ fn flows(
     setting: &Setting,
     valves: &[Closable],
     source: crate::network::ElementId,
-    number: u64,
+    (number, progress): (u64, &dyn Fn(usize, usize)),
     mask: &(dyn Fn(u64) -> Mask + Sync),
 ) -> Result<Vec<f64>, WhyNot> {
     let mut all: Vec<Option<f64>> = Vec::with_capacity(number as usize);
@@ -292,8 +298,9 @@ fn flows(
                 Err(_) => None,
             });
         },
-        |list: Vec<Option<f64>>, _| {
+        |list: Vec<Option<f64>>, done| {
             all.extend(list);
+            progress(done as usize, number as usize);
             ControlFlow::Continue(())
         },
     );

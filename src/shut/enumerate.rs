@@ -16,6 +16,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Up to this many valves every combination is solved.
 pub const ALL_UP_TO: usize = 16;
@@ -29,6 +30,8 @@ const SHRUNK: usize = 24;
 const LISTED: f64 = 2000.0;
 /// Combinations asked of the house itself, to find one of fewest valves shut that trips.
 const ASKED: usize = 2000;
+/// Combinations after which progress is told again.
+const TOLD: usize = 128;
 /// Seed of the sample, printed with it.
 pub const SEED: u64 = 20_261_125;
 
@@ -209,7 +212,7 @@ fn bounds(asked: &Asked<'_>) -> (Result<Proved, WhyNot>, Option<Counted>) {
         Ok(None) => return (Err(WhyNot::NotNeeded), None),
         Err(why) => return (Err(why), None),
     };
-    let by_count = counted(asked.network, asked.valves, &houses).ok();
+    let by_count = counted(asked.network, asked.valves, &houses, asked.progress).ok();
     if by_count.as_ref().is_some_and(|c| c.sets() > LISTED) {
         return (Err(WhyNot::TooMany), by_count);
     }
@@ -283,6 +286,13 @@ fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Result<Tally, Ended> {
     let (network, setting, len) = (asked.network, asked.base, masks.len());
     let nothing = || Tally::new(asked.valves.len(), asked.spots.len(), asked.keep);
     let mut sum = nothing();
+    let solved = AtomicUsize::new(0);
+    let tell = || {
+        let done = solved.fetch_add(1, Ordering::Relaxed) + 1;
+        if done % TOLD == 0 || done as u64 == len {
+            (asked.progress)(done, len as usize);
+        }
+    };
     let ended = Solver::new(network)
         .fold_states(
             setting,
@@ -290,18 +300,20 @@ fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Result<Tally, Ended> {
             len,
             |k| masks.at(k),
             nothing,
-            |tally, mask, answer| match answer {
-                Ok(light) => {
-                    let facts = read_light(network, setting, &light, mask);
-                    let at = asked.spots.iter().map(|spot| light.dp_pa(*spot));
-                    tally.add(facts, &at.collect::<Vec<_>>());
+            |tally, mask, answer| {
+                match answer {
+                    Ok(light) => {
+                        let facts = read_light(network, setting, &light, mask);
+                        let at = asked.spots.iter().map(|spot| light.dp_pa(*spot));
+                        tally.add(facts, &at.collect::<Vec<_>>());
+                    }
+                    Err(SolveError::NothingMoves) => tally.add(still(network, setting, mask), &[]),
+                    Err(error) => tally.unanswered.push((mask, error)),
                 }
-                Err(SolveError::NothingMoves) => tally.add(still(network, setting, mask), &[]),
-                Err(error) => tally.unanswered.push((mask, error)),
+                tell();
             },
-            |block, done| {
+            |block, _| {
                 sum.and(block);
-                (asked.progress)(done as usize, len as usize);
                 if (asked.interrupted)() {
                     ControlFlow::Break(())
                 } else {

@@ -85,7 +85,7 @@ pub fn best_of(asked: &Asked<'_>, sets: &[Mask]) -> Option<LeftOpen> {
 }
 
 fn better(a: &Facts, b: &Facts) -> bool {
-    let order = a.margin.total_cmp(&b.margin);
+    let order = a.near().total_cmp(&b.near());
     order.then(a.water_m3.total_cmp(&b.water_m3)).is_gt()
 }
 

@@ -2,7 +2,8 @@
 
 use super::sets::Mask;
 use super::valves::Closable;
-use crate::network::{Element, ElementId, Network, Role};
+use crate::hydraulics::{local::M3_H, pump};
+use crate::network::{Element, ElementId, Law, Network, PumpControl, Role, Source};
 use crate::solve::{Light, Setting, SolveError, Solver, State};
 use crate::view::running::source_flow_m3_s;
 
@@ -15,6 +16,9 @@ pub struct Facts {
     pub flow_m3_s: f64,
     /// Share of that source's least flow that is left over, negative if it trips; infinite if no least flow is known.
     pub margin: f64,
+    /// Where that source's pump holds a drop or a flow by itself and the unit does not trip: share of its full-speed head at
+    /// the least flow that is left over there. How far that is from a trip, the flow it holds does not say.
+    pub spare: Option<f64>,
     /// Water that circulates, m³.
     pub water_m3: f64,
     /// Heat that leaves the water, W.
@@ -34,6 +38,14 @@ impl Facts {
     pub fn trips(&self) -> bool {
         // a pump held to the least flow meets it to rounding
         self.margin < -1e-6
+    }
+
+    /// How far it is from a trip, for an order of combinations: less is nearer, and negative is one.
+    pub fn near(&self) -> f64 {
+        match self.spare {
+            Some(spare) if !self.trips() => spare.max(0.0),
+            _ => self.margin,
+        }
     }
 }
 
@@ -83,6 +95,7 @@ pub fn read(network: &Network, setting: &Setting, state: &State, shut: Mask) -> 
     let mut facts = still(network, setting, shut);
     facts.margin = f64::INFINITY;
     let mut least_flow = f64::INFINITY;
+    let mut nearest = None;
     for (s, source) in network
         .sources
         .iter()
@@ -99,8 +112,11 @@ pub fn read(network: &Network, setting: &Setting, state: &State, shut: Mask) -> 
             facts.flow_m3_s = flow_m3_s;
             facts.return_c = state.in_c[source.body.index()];
             facts.head_pa = source.pump.map_or(0.0, |p| state.pumps[p].head_pa);
+            nearest = Some(source);
         }
     }
+    let pump_flow_kg_s = |id: ElementId| state.flow_kg_s[id.index()];
+    facts.spare = nearest.and_then(|s| spare(network, setting, s, &facts, &pump_flow_kg_s));
     facts.water_m3 = circulating_m3(network, state);
     facts.heat_w = network
         .emitters
@@ -172,7 +188,36 @@ pub fn read_light(network: &Network, setting: &Setting, light: &Light<'_>, shut:
     facts.head_pa = nearest
         .and_then(|s| s.pump)
         .map_or(0.0, |p| light.head_pa(p));
+    facts.spare = nearest.and_then(|s| spare(network, setting, s, &facts, &flow));
     facts
+}
+
+/// Share of its head at full speed and the source's least flow that a pump which holds a drop or a flow by itself has left.
+/// What the house takes is known at the flow that is held; at the least flow, where that is less, it is at least what a
+/// square law makes of it, and no more than a little above.
+fn spare(
+    network: &Network,
+    setting: &Setting,
+    source: &Source,
+    facts: &Facts,
+    flow_kg_s: &dyn Fn(ElementId) -> f64,
+) -> Option<f64> {
+    let (pump, least_m3_s) = (source.pump?, source.least_flow_m3_s?);
+    let holds = matches!(
+        setting.control[pump],
+        PumpControl::HeldToDrop { .. } | PumpControl::HeldToFlow(_)
+    );
+    if !holds || setting.stopped[pump] || facts.trips() || facts.flow_m3_s <= 0.0 {
+        return None;
+    }
+    let id = network.pumps[pump].element;
+    let Law::Pump(curve) = setting.law.get(&id).unwrap_or(&network.element(id).law) else {
+        return None;
+    };
+    let down = (least_m3_s / facts.flow_m3_s).min(1.0);
+    let flow_m3_h = flow_kg_s(id).abs() / rho_kg_m3(network, id, facts.return_c) * M3_H;
+    let (full_pa, _) = pump::head(curve, 1.0, down * flow_m3_h);
+    (full_pa > 0.0).then(|| 1.0 - down * down * facts.head_pa / full_pa)
 }
 
 /// Density in an element, kg/m³.
@@ -194,6 +239,7 @@ pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
         shut,
         flow_m3_s: 0.0,
         margin: if knows_least { -1.0 } else { f64::INFINITY },
+        spare: None,
         water_m3: 0.0,
         heat_w: 0.0,
         valve_dp_pa: None,
@@ -204,7 +250,7 @@ pub fn still(network: &Network, setting: &Setting, shut: Mask) -> Facts {
 }
 
 /// Elements that flow, in circuits that pass a source: what shut valves cut off does not count, nor does a coil that is
-/// not in circuit. The far side of an exchanger holds no heat for a defrost.
+/// not in circuit, nor what only goes round by a pump of its own. The far side of an exchanger holds no heat for a defrost.
 fn circulating<'n>(
     network: &'n Network,
     flow: &'n dyn Fn(ElementId) -> f64,
@@ -212,17 +258,31 @@ fn circulating<'n>(
     let largest = network
         .element_ids()
         .fold(0.0_f64, |most, id| most.max(flow(id).abs()));
-    let near = |fluid: usize| {
-        network
-            .sources
-            .iter()
-            .any(|s| network.element(s.body).fluid == fluid)
+    let flows = move |id: ElementId| flow(id).abs() > STANDING * largest;
+    // places that flowing water joins, each with one that stands for all of its part
+    let mut part: Vec<usize> = (0..network.graph.node_count()).collect();
+    let top = |part: &mut [usize], mut place: usize| {
+        while part[place] != place {
+            part[place] = part[part[place]];
+            place = part[place];
+        }
+        place
     };
+    for id in network.element_ids().filter(|id| flows(*id)) {
+        let (a, b) = network.ends(id);
+        let (a, b) = (top(&mut part, a.index()), top(&mut part, b.index()));
+        part[a] = b;
+    }
+    for place in 0..part.len() {
+        part[place] = top(&mut part, place);
+    }
+    let of = move |id: ElementId| part[network.ends(id).0.index()];
+    let bodies = network.sources.iter().map(|s| s.body);
+    let sources: Vec<usize> = bodies.filter(|id| flows(*id)).map(&of).collect();
     network
         .element_ids()
-        .filter(move |id| flow(*id).abs() > STANDING * largest)
+        .filter(move |id| flows(*id) && sources.contains(&of(*id)))
         .map(|id| network.element(id))
-        .filter(move |element| near(element.fluid))
 }
 
 /// Circulating water, m³.

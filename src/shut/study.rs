@@ -4,7 +4,7 @@ use super::bypass::{self, Window};
 use super::cost::{self, Cost};
 use super::defrost::{Defrost, defrosts as defrosts_of};
 use super::enumerate::{Asked, Combinations, Ended, Extent, MOST, combinations};
-use super::kept::{Kept, LeftOpen, best_of, enough_open, kept_open};
+use super::kept::{Kept, LeftOpen, best_of, enough_open, kept_open, looked_at};
 use super::overflow::{self, in_file, leaks, spots, thought_of};
 use super::rules::rules as rules_of;
 use super::season::{self, Of, Season};
@@ -13,10 +13,10 @@ use super::special::{self, Special};
 use super::state::{Facts, facts, water_by_kind, with_shut};
 use super::throttle::{Throttled, throttled};
 use super::typical::typical;
-use super::valves::{Closable, closable};
+use super::valves::{Closable, ClosableKind, closable};
 use super::water::{self, Rule};
 use crate::fluid::Properties;
-use crate::network::{ElementId, Network, Source, StateKind, VesselKind};
+use crate::network::{ElementId, Emitter, Network, Source, StateKind, VesselKind};
 use crate::solve::{Setting, SolveError, Solver};
 use crate::survey::Side;
 use crate::view;
@@ -25,6 +25,8 @@ use crate::view;
 pub const SIZES_M3: [f64; 9] = [
     0.015, 0.020, 0.030, 0.050, 0.060, 0.080, 0.100, 0.150, 0.200,
 ];
+/// Smallest sets of each kind that are solved for the report.
+pub const SETS_SOLVED: usize = 20;
 /// Smallest safe sets of which the best is looked for.
 const SETS_TRIED: usize = 200;
 /// What may be chosen.
@@ -60,6 +62,8 @@ pub struct Shut {
     pub base: Setting,
     /// Names of emitters that stay open whatever happens.
     pub always_open: Vec<String>,
+    /// Names of emitters without a valve that closes by itself, behind a zone that does: its index into `valves`.
+    pub behind: Vec<(String, usize)>,
     /// The combinations.
     pub combinations: Combinations,
     /// All open.
@@ -89,6 +93,10 @@ pub struct Shut {
     pub defrosts: Vec<Defrost>,
     /// Where it trips: of the smallest safe sets the one with the largest margin when all else is shut.
     pub safe_open: Option<LeftOpen>,
+    /// The first [`SETS_SOLVED`] smallest tripping sets, solved with just them shut; `None` without an answer.
+    pub trips_solved: Vec<Option<Facts>>,
+    /// The first [`SETS_SOLVED`] smallest safe sets, solved with all else shut.
+    pub safe_solved: Vec<Option<Facts>>,
     /// Valves that left open would make up for the water that is short in heating, those of `safe_open` among them.
     pub enough_open: Option<LeftOpen>,
     /// Volume vessels that a valve shuts off, and which valve; `None` if only all of them together.
@@ -201,12 +209,30 @@ pub fn study(
     let enough_open = (!in_heating(&rules))
         .then(|| enough_open(&asked, safe_open.map_or(0, |s| s.open), &enough))
         .flatten();
-    let always_open = network
-        .emitters
-        .iter()
-        .filter(|e| e.always_open || e.valve.is_none())
-        .map(|e| e.name.clone())
-        .collect();
+    let all = (0..valves.len()).fold(0, |mask, v| mask | 1 << v);
+    let first = |sets: &[Mask]| {
+        sets.iter()
+            .copied()
+            .take(SETS_SOLVED)
+            .collect::<Vec<Mask>>()
+    };
+    let trips_solved = looked_at(&asked, &first(&found.trips));
+    let left: Vec<Mask> = first(&found.safe).iter().map(|open| all & !open).collect();
+    let safe_solved = looked_at(&asked, &left);
+    let open_by_itself = |e: &&Emitter| e.always_open || e.valve.is_none();
+    let mut always_open = Vec::new();
+    let mut behind = Vec::new();
+    for emitter in network.emitters.iter().filter(open_by_itself) {
+        let body = emitter.body.index();
+        let shuts = |v: usize| {
+            let zone = matches!(valves[v].kind, ClosableKind::Zone(_));
+            zone && !flow_of(1 << v).is_some_and(|flow| flow[body] != 0.0)
+        };
+        match (0..valves.len()).find(|v| shuts(*v)) {
+            Some(zone) => behind.push((emitter.name.clone(), zone)),
+            None => always_open.push(emitter.name.clone()),
+        }
+    }
     let mut missing = Vec::new();
     let throttled = throttled(network, &base, &valves).unwrap_or_else(|error| {
         missing.push(("all heads throttled alike", error));
@@ -232,6 +258,7 @@ pub fn study(
         valves,
         base: base.clone(),
         always_open,
+        behind,
         combinations: found,
         open,
         driest,
@@ -242,6 +269,8 @@ pub fn study(
         cost,
         defrosts,
         safe_open,
+        trips_solved,
+        safe_solved,
         enough_open,
         cut_off,
     })

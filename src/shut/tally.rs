@@ -19,7 +19,7 @@ pub struct Level {
 }
 
 /// Heat under which a house takes nothing, W.
-const ANY_HEAT_W: f64 = 1.0;
+pub(super) const ANY_HEAT_W: f64 = 1.0;
 
 /// Sums and extremes of combinations.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +39,10 @@ pub struct Tally {
     pub nearest: Option<Facts>,
     /// Least heat of those that do not trip and give any: the one that stops and starts most.
     pub idlest: Option<Facts>,
-    /// Least water in circulation.
+    /// Least water in circulation of those in which water passes the unit.
     pub driest: Option<Facts>,
+    /// Of those in which none does, the one with fewest valves shut.
+    pub standing: Option<Facts>,
     /// Largest loss across an open valve of an emitter.
     pub loudest: Option<Facts>,
     /// By number of valves shut.
@@ -69,6 +71,7 @@ impl Tally {
             nearest: None,
             idlest: None,
             driest: None,
+            standing: None,
             loudest: None,
             levels: vec![None; valves + 1],
             trips_with_open: vec![0; valves],
@@ -92,7 +95,11 @@ impl Tally {
             }
         }
         keep_if(&mut self.worst, &facts, worse);
-        keep_if(&mut self.driest, &facts, drier);
+        if facts.flow_m3_s > 0.0 {
+            keep_if(&mut self.driest, &facts, drier);
+        } else {
+            keep_if(&mut self.standing, &facts, fewer);
+        }
         keep_if(&mut self.loudest, &facts, louder);
         let level = Level {
             least: facts.flow_m3_s,
@@ -132,6 +139,7 @@ impl Tally {
             (&mut self.nearest, other.nearest, nearer),
             (&mut self.idlest, other.idlest, idler),
             (&mut self.driest, other.driest, drier),
+            (&mut self.standing, other.standing, fewer),
             (&mut self.loudest, other.loudest, louder),
         ] {
             if let Some(theirs) = theirs {
@@ -191,18 +199,18 @@ fn higher(slot: &mut Option<f64>, pa: f64) {
     }
 }
 
-/// Least margin, then least flow, then fewest shut, then least mask.
+/// Nearest to a trip or furthest in, then least flow, then fewest shut, then least mask.
 fn worse(a: &Facts, b: &Facts) -> std::cmp::Ordering {
-    a.margin
-        .total_cmp(&b.margin)
+    a.near()
+        .total_cmp(&b.near())
         .then(a.flow_m3_s.total_cmp(&b.flow_m3_s))
         .then(a.shut.count_ones().cmp(&b.shut.count_ones()))
         .then(a.shut.cmp(&b.shut))
 }
 
 fn nearer(a: &Facts, b: &Facts) -> std::cmp::Ordering {
-    a.margin
-        .total_cmp(&b.margin)
+    a.near()
+        .total_cmp(&b.near())
         .then(a.shut.count_ones().cmp(&b.shut.count_ones()))
         .then(a.shut.cmp(&b.shut))
 }
@@ -213,6 +221,11 @@ fn idler(a: &Facts, b: &Facts) -> std::cmp::Ordering {
 
 fn drier(a: &Facts, b: &Facts) -> std::cmp::Ordering {
     a.water_m3.total_cmp(&b.water_m3).then(a.shut.cmp(&b.shut))
+}
+
+fn fewer(a: &Facts, b: &Facts) -> std::cmp::Ordering {
+    let count = |f: &Facts| f.shut.count_ones();
+    count(a).cmp(&count(b)).then(a.shut.cmp(&b.shut))
 }
 
 fn louder(a: &Facts, b: &Facts) -> std::cmp::Ordering {

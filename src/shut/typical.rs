@@ -3,6 +3,7 @@
 use super::enumerate::{SEED, ways};
 use super::sets::Mask;
 use super::state::{Facts, read_light, still};
+use super::tally::ANY_HEAT_W;
 use super::valves::Closable;
 use crate::network::Network;
 use crate::solve::{Setting, SolveError, Solver};
@@ -13,8 +14,8 @@ use std::collections::BTreeSet;
 /// Combinations with half of the valves shut that are looked at.
 const LOOKED_AT: usize = 129;
 
-/// The middle one by flow of the combinations with half of the valves shut, seeded draws where there are many;
-/// `None` without valves or answers.
+/// The middle one by flow of the combinations with half of the valves shut that do not trip and take heat, seeded draws
+/// where there are many; `None` if there is none.
 pub fn typical(network: &Network, base: &Setting, valves: &[Closable]) -> Option<Facts> {
     let n = valves.len();
     if n < 2 {
@@ -38,6 +39,7 @@ pub fn typical(network: &Network, base: &Setting, valves: &[Closable]) -> Option
             Err(SolveError::NothingMoves) => Some(still(network, base, mask)),
             Err(_) => None,
         })
+        .filter(|facts| !facts.trips() && facts.heat_w > ANY_HEAT_W)
         .collect();
     found.sort_by(|a, b| {
         a.flow_m3_s

@@ -30,9 +30,9 @@ pub(super) struct Out {
     pub tripping: usize,
     /// Everything open.
     pub open: State,
-    /// Least margin.
+    /// The one that trips furthest, or nearest to a trip: least margin, by spare head where the pump holds by itself.
     pub worst: Option<State>,
-    /// Of those that do not trip, the one with the least margin.
+    /// Of those that do not trip, the one nearest to it in the same order.
     pub nearest_to_a_trip: Option<State>,
     /// Of those that do not trip, the one that takes least heat.
     pub least_heat: Option<State>,
@@ -212,6 +212,8 @@ pub(super) struct State {
     pub shut: Vec<String>,
     pub flow_m3_h: Option<f64>,
     pub margin: Option<f64>,
+    /// Where the pump holds a drop or a flow by itself: share of its full-speed head at the least flow that is left.
+    pub spare_head_share: Option<f64>,
     pub trips: bool,
     pub water_m3: Option<f64>,
     pub heat_w: Option<f64>,

@@ -6,6 +6,7 @@ use super::{ROWS, Report};
 use crate::quantity::Volume;
 use crate::shut::kept::LeftOpen;
 use crate::shut::special::What;
+use crate::shut::valves::ClosableKind;
 use crate::shut::water;
 
 impl Report<'_> {
@@ -24,7 +25,14 @@ impl Report<'_> {
                     self.speak.temperature(*c)
                 ));
             }
-            text.push_str(". It opens at too low a pressure; the window is given below.");
+            text.push_str(
+                match self.shut.windows.iter().any(|w| w.width_pa().is_some()) {
+                    true => ". It opens at too low a pressure; the window is given below.",
+                    false => {
+                        ". It opens at too low a pressure; whether it can be set at all is said below."
+                    }
+                },
+            );
             out.say("  ", &text);
         }
         for (vessel, valve) in &self.shut.cut_off {
@@ -65,17 +73,24 @@ impl Report<'_> {
             self.of_how_many()
         );
         out.say("  ", &text);
-        if let Some(dead) = self
-            .shut
-            .kept_open
-            .iter()
-            .find(|r| r.heat_w <= 0.0 && r.water_m3 <= 0.0)
-        {
-            let text = format!(
-                "{} gives nothing by itself: what it hangs on is shut with the rest.",
-                layout::name(&dead.name, 24)
-            );
-            out.say("  ", &text);
+        let dead = |zones: bool| -> Vec<String> {
+            let rows = self.shut.kept_open.iter();
+            let of_kind = rows.filter(|row| {
+                let kind = self.shut.valves.get(row.valve).map(|v| v.kind);
+                matches!(kind, Some(ClosableKind::Zone(_))) == zones
+            });
+            let nothing = of_kind.filter(|r| r.heat_w <= 0.0 && r.water_m3 <= 0.0);
+            nothing.map(|r| layout::name(&r.name, 24)).collect()
+        };
+        for (zones, why) in [
+            (true, "the emitters behind are shut with the rest"),
+            (false, "what it hangs on is shut with the rest"),
+        ] {
+            let names = dead(zones);
+            if !names.is_empty() {
+                let text = format!("Nothing comes of {} alone: {why}.", names.join(", "));
+                out.say("  ", &text);
+            }
         }
         out.join(self.alternatives());
         out
@@ -121,8 +136,12 @@ impl Report<'_> {
                     None => String::new(),
                 };
                 ways.push(format!(
-                    "for water, a volume vessel of {} in series (no second pump, nothing mixes){place}",
-                    self.speak.show.volume(Volume(m3))
+                    "for water, a volume vessel of {} in series (no second pump, nothing mixes){place}{}",
+                    self.speak.show.volume(Volume(m3)),
+                    match self.stops_at_once() {
+                        true => "; it does not lengthen the runs with least heat taken, more flow does",
+                        false => "",
+                    }
                 ));
             }
         }

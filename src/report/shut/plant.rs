@@ -10,9 +10,13 @@ use crate::shut::cycle::Rhythm;
 use crate::shut::season::{Day, Of, Season};
 use crate::shut::water::{self, RuleKind};
 
+/// Largest kv of an overflow valve that a house is likely to get, m³/h (about 1¼ inch; common practice, no source).
+const LARGEST_MADE_KV: f64 = 20.0;
+
 impl Report<'_> {
     pub(super) fn windows(&self) -> Prose {
-        if self.shut.windows.is_empty() {
+        // where it trips with everything open no setting of an overflow valve is to blame or helps
+        if self.shut.windows.is_empty() || self.shut.open.trips() {
             return Prose::default();
         }
         let mut out = Prose::headed("Overflow (bypass) valve: can it be set?");
@@ -57,6 +61,10 @@ impl Report<'_> {
         };
         if w.width_pa().is_none() {
             text.push_str(&match w.kv_needed_m3h {
+                Some(kv) if kv > LARGEST_MADE_KV => format!(
+                    " It could be from {} on, larger than overflow valves for houses are made.",
+                    self.speak.show.kv(Kv(kv))
+                ),
                 Some(kv) => format!(" From {} on it could be.", self.speak.show.kv(Kv(kv))),
                 None if w.below_pa.is_none() => {
                     " No larger one would: in the worst combination its place is shut off, or \
@@ -108,17 +116,16 @@ impl Report<'_> {
         }
         match w.leak {
             Some((share, _)) if share < 0.0005 => {
-                let at = if w.width_pa().is_some() {
-                    " Set so"
-                } else {
-                    " Set there all the same"
+                let at = match w.width_pa() {
+                    Some(_) => " Set so".to_owned(),
+                    None => self.set_anyway(w),
                 };
                 text.push_str(&format!("{at}, it stays shut with everything open."));
             }
             Some((share, return_c)) => {
                 let at = match w.width_pa() {
-                    Some(_) => " At its highest setting",
-                    None => " Set there all the same",
+                    Some(_) => " At its highest setting".to_owned(),
+                    None => self.set_anyway(w),
                 };
                 let leaks = self.speak.show.percent(share);
                 text.push_str(&format!(
@@ -135,6 +142,14 @@ impl Report<'_> {
             None => {}
         }
         text
+    }
+
+    /// At what it leaks where it cannot be set: where it would hold the least flow, else always open.
+    fn set_anyway(&self, w: &Window) -> String {
+        match w.below_pa {
+            Some(pa) => format!(" Set to {} all the same", self.speak.pressure(pa)),
+            None => " Always open".to_owned(),
+        }
     }
 
     fn remedy(&self, remedy: &Remedy) -> String {
@@ -178,7 +193,11 @@ impl Report<'_> {
             .map(|(what, m3)| format!("{what} {}", volume(*m3)))
             .collect();
         let text = format!(
-            "Least{}: {} with {} shut{}.",
+            "Least{}{}: {} with {} shut{}.",
+            match shut.combinations.tally.standing {
+                Some(_) => " with flow through the unit",
+                None => "",
+            },
             self.among(),
             volume(shut.driest.water_m3),
             self.set(shut.driest.shut),
@@ -189,6 +208,14 @@ impl Report<'_> {
             }
         );
         out.say("  ", &text);
+        if let Some(standing) = &shut.combinations.tally.standing {
+            let text = format!(
+                "With {} shut nothing passes the unit: no water counts then, and a vessel does not help. Something has to \
+                 stay open first; what follows is for when water passes.",
+                self.set(standing.shut)
+            );
+            out.say("  ", &text);
+        }
         if shut.rules.is_empty() {
             let text = "Not shown whether that is enough: the file gives none of least_water, defrost_energy with \
                         defrost_fall, or least_output with least_run.";
@@ -245,7 +272,8 @@ impl Report<'_> {
 
     pub(super) fn days(&self) -> Prose {
         let mut out = Prose::default();
-        for season in &self.shut.seasons {
+        let open_twice = |s: &&Season| s.of == Of::Worst && s.shut == self.shut.open.shut;
+        for season in self.shut.seasons.iter().filter(|s| !open_twice(s)) {
             out.heading(self.season(season));
             if matches!(season.of, Of::Worst | Of::Typical) {
                 out.say("  ", &format!("Shut: {}.", self.set(season.shut)));
@@ -275,7 +303,9 @@ impl Report<'_> {
         }
         if !out.is_empty() {
             let text = "A simulation: water in pipes as plug flow, in emitters and vessels mixed; the flow temperature \
-                        follows the weather; the load line meets zero at 16 °C (EN 14825).";
+                        follows the weather. `load` is the weather's share of the design load; its line meets zero at \
+                        16 °C (EN 14825). What is open takes all that its emitters give at that flow temperature, larger \
+                        than needed or not: where heads throttle instead, less is taken and the unit starts more often.";
             out.say("  ", text);
         }
         out

@@ -60,7 +60,11 @@ impl Report<'_> {
     pub(super) fn trips_rest_on(&self) -> &'static str {
         let c = &self.shut.combinations;
         match (&c.reached, &c.proved) {
-            (Reached::All, _) => "By enumeration: all there are.",
+            (Reached::All, _) if c.tally.unanswered.is_empty() => "By enumeration: all there are.",
+            (Reached::All, _) => {
+                "By enumeration of the combinations that have an answer: one that has none may trip, with fewer shut than \
+                 a set here."
+            }
             (_, Ok(proved)) if proved.exact => "By bounds: all there are.",
             _ if self.fewest() => {
                 "Solved; by enumeration and bounds no set of fewer valves trips. The others are those found by sampling."
@@ -75,7 +79,10 @@ impl Report<'_> {
     pub(super) fn safe_rests_on(&self) -> &'static str {
         let c = &self.shut.combinations;
         match (&c.reached, &c.proved) {
-            (Reached::All, _) => "By enumeration: all there are.",
+            (Reached::All, _) if c.tally.unanswered.is_empty() => "By enumeration: all there are.",
+            (Reached::All, _) => {
+                "By enumeration: they keep clear of what trips and of what has no answer."
+            }
             (_, Ok(proved)) if proved.exact => "By bounds: all there are.",
             (_, Ok(_)) => {
                 "By bounds: safe whatever the water's temperatures are; a smaller set may do."
@@ -107,15 +114,24 @@ impl Report<'_> {
     pub(super) fn rests(&self) -> Prose {
         let c = &self.shut.combinations;
         let mut text = match c.reached {
-            Reached::All => format!(
-                "By enumeration: all {} combinations of {} were solved, heat included, with the pump in its \
-                 own mode; every statement above about combinations rests on that.",
-                c.total,
-                match self.shut.valves.len() {
+            Reached::All => {
+                let of = match self.shut.valves.len() {
                     1 => "one valve".to_owned(),
                     n => format!("{n} valves"),
-                }
-            ),
+                };
+                let solved = match c.tally.unanswered.len() {
+                    0 if c.tally.solved == 1 => format!("the one combination of {of} was solved"),
+                    0 => format!("all {} combinations of {of} were solved", c.total),
+                    n => format!(
+                        "of all {} combinations of {of} {} were solved and {n} have no converged answer",
+                        c.total, c.tally.solved
+                    ),
+                };
+                format!(
+                    "By enumeration: {solved}, heat included, with the pump in its own mode; every statement above about \
+                     combinations rests on that."
+                )
+            }
             Reached::Sampled {
                 up_to_shut,
                 up_to_open,
@@ -175,9 +191,26 @@ impl Report<'_> {
                 why_not(*why)
             )),
         }
+        let mut silent = vec![
+            "lockshields stand as balancing would set them, or as asked with --unset",
+            "panels hold the water of the catalogue",
+        ];
+        if let Some(source) = self.network.sources.first() {
+            if self.network.element(source.body).volume_m3 <= 0.0 {
+                silent.push("the unit's own water is not counted");
+            }
+            if source.control_band_k.is_none() {
+                silent.push("the control band is 5 K");
+            }
+            if source.least_stop_s.is_none() {
+                silent.push("the least stop is 180 s");
+            }
+        }
+        let silent = format!("Where the file is silent: {}.", silent.join("; "));
         let caution = "Design information only: the maker's instructions, local codes and licensed practice come first.";
         let mut out = Prose::headed("How this was reached");
         out.say("  ", &text);
+        out.say("  ", &silent);
         out.say("  ", caution);
         out
     }

@@ -6,10 +6,11 @@ use super::Report;
 use crate::shut::alike::Group;
 use crate::shut::counted::Counted;
 use crate::shut::sets::Mask;
-use crate::shut::study::names;
+use crate::shut::state::Facts;
+use crate::shut::study::{SETS_SOLVED, names};
 
 /// Sets printed of a list; their number is always said.
-const PRINTED: usize = 20;
+const PRINTED: usize = SETS_SOLVED;
 /// Names printed of a set; how many more there are is said.
 const NAMES: usize = 16;
 
@@ -77,8 +78,9 @@ impl Report<'_> {
             self.shut.valves.len(),
             self.trips_rest_on()
         );
+        let text = format!("{text} With each how far its flow is from the least.");
         out.say("  ", &text);
-        out.join(self.list(&c.trips, Report::set));
+        out.join(self.list(&c.trips, Report::set, &self.shut.trips_solved));
         if let Some(counted) = c.counted.as_ref().filter(|c| !c.trips.is_empty()) {
             let text = "By bounds, whichever valves of a group they are, it trips with shut:";
             out.say("  ", text);
@@ -95,8 +97,14 @@ impl Report<'_> {
             (1, _) => format!("1 set. {}", self.safe_rests_on()),
             (n, _) => format!("{n} sets. {}", self.safe_rests_on()),
         };
+        let count = match safe.is_empty() {
+            true => count,
+            false => {
+                format!("{count} With each how far its flow is from the least with all else shut.")
+            }
+        };
         out.say("  ", &count);
-        out.join(self.list(safe, Report::open));
+        out.join(self.list(safe, Report::open, &self.shut.safe_solved));
         if let Some(counted) = c.counted.as_ref().filter(|c| !c.safe.is_empty()) {
             let text = "By bounds, whichever valves of a group they are, it is safe while these never close:";
             out.say("  ", text);
@@ -113,15 +121,41 @@ impl Report<'_> {
         }
     }
 
-    fn list(&self, masks: &[Mask], words: fn(&Self, Mask) -> String) -> Prose {
+    fn list(
+        &self,
+        masks: &[Mask],
+        words: fn(&Self, Mask) -> String,
+        solved: &[Option<Facts>],
+    ) -> Prose {
         let mut out = Prose::default();
-        for mask in masks.iter().take(PRINTED) {
-            out.say("  - ", &words(self, *mask));
+        for (k, mask) in masks.iter().take(PRINTED).enumerate() {
+            let facts = solved.get(k).and_then(Option::as_ref);
+            let margin = facts.map_or(String::new(), |f| self.margin_in_short(f));
+            out.say("  - ", &format!("{}{margin}", words(self, *mask)));
         }
         if masks.len() > PRINTED {
             out.say("  ", &format!("… and {} more.", masks.len() - PRINTED));
         }
         out
+    }
+
+    /// `: 1.2 % above` its least flow, and so on.
+    fn margin_in_short(&self, facts: &Facts) -> String {
+        let percent = |share: f64| {
+            let percent = 100.0 * share.abs();
+            let decimals = if percent < 1.0 { 2 } else { 1 };
+            self.speak.show.number(percent, decimals)
+        };
+        match facts.spare {
+            _ if !facts.margin.is_finite() => String::new(),
+            _ if facts.flow_m3_s <= 0.0 => ": no flow".to_owned(),
+            _ if facts.trips() => format!(": {} % under", percent(facts.margin)),
+            Some(spare) => format!(
+                ": {} % of the pump's head to spare",
+                percent(spare.max(0.0))
+            ),
+            None => format!(": {} % above", percent(facts.margin)),
+        }
     }
 
     /// Counts of valves by group.

@@ -69,7 +69,7 @@ impl Report<'_> {
         }
         let text = format!(
             "By the flows through unit and emitters: how much colder the emitters' supply and their mean are with the \
-             unit at {} and {} drawn. The mean is what emitters live on; to win it back the unit has to work hotter, \
+             unit at {} and {} drawn, what the emitters take with everything open. The mean is what emitters live on; to win it back the unit has to work hotter, \
              all year.",
             self.speak.temperature(cost.flow_c),
             self.speak.kilowatt(cost.heat_w),
@@ -81,7 +81,10 @@ impl Report<'_> {
             "Electricity a year: {} kWh of heat ({}) at a seasonal efficiency of {} ({}), {} % a kelvin of the mean ({}), \
              weighted by a load ratio of {} (EN 14825, average climate). `[plan]` sets heat, scop and slope.",
             number(year.heat_j.0 / 3.6e6, 0),
-            from(year.heat_j.1, "EN 14825 hours at full load"),
+            from(
+                year.heat_j.1,
+                "what the rooms need, for the hours at full load of EN 14825"
+            ),
             number(year.scop.0, 1),
             from(year.scop.1, "common practice"),
             number(100.0 * year.slope_per_k.0, 1),
