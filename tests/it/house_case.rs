@@ -3,13 +3,33 @@
 
 use pipecarry::network::{
     Element, FluidData, Heat, HeatLaw, Law, Network, Part, PartGroup, PartLaw, PumpControl,
-    PumpCurve,
+    PumpCurve, StateKind, expand,
 };
-use pipecarry::survey::Mean;
+use pipecarry::shut::valves::{Closable, closable};
+use pipecarry::solve::Setting;
+use pipecarry::survey::{self, Mean};
+use pipecarry::view::running;
 use serde_json::{Value, json};
 
 /// Water of 40 °C after IAPWS-95 at 1.5 bar, as the reference cases have it: kg/m³, Pa s, J/(kg K).
 pub const WATER_40: (f64, f64, f64) = (992.237, 6.5300e-4, 4179.5);
+
+/// The house of a file of the repository.
+pub fn house(file: &str) -> Network {
+    let path = format!("{}/{file}", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    expand(&survey::read(&text).0.unwrap()).unwrap().0
+}
+
+/// Its heating, lockshields as balancing sets them, and what can close.
+pub fn heating(network: &Network) -> (Setting, Vec<Closable>) {
+    let mut states = network.states.iter();
+    let state = states.position(|s| s.kind == StateKind::Heating).unwrap();
+    let required = running::heating(network);
+    let lockshields = running::lockshields(network, false, required.as_ref());
+    let base = running::setting(network, state, &lockshields);
+    (base, closable(network, &network.states[state]))
+}
 
 /// The house in plain heating, reduced to what the format of the cases has words for.
 pub fn plain(network: &Network) -> Network {

@@ -1,28 +1,18 @@
 //! Combinations of shut valves: solved in place they are what a solve of their own gives, whoever shares the work.
 
-use pipecarry::network::{ElementId, Network, StateKind, expand};
+use crate::house_case;
+use pipecarry::network::{ElementId, Network};
 use pipecarry::shut::bypass;
 use pipecarry::shut::enumerate::{Asked, Combinations, Extent, combinations};
 use pipecarry::shut::state::{Facts, facts, read, with_shut};
-use pipecarry::shut::valves::{Closable, closable};
+use pipecarry::shut::valves::Closable;
 use pipecarry::solve::{Setting, Solver};
-use pipecarry::survey;
 use pipecarry::view::running;
 
 /// A house with its heating setting and what can close; not more than `most` valves, so that a test stays short.
 fn house(file: &str, most: usize) -> (Network, Setting, Vec<Closable>) {
-    let path = format!("{}/networks/{file}.toml", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
-    let network = expand(&survey::read(&text).0.unwrap()).unwrap().0;
-    let state = network
-        .states
-        .iter()
-        .position(|s| s.kind == StateKind::Heating)
-        .unwrap();
-    let required = running::heating(&network);
-    let lockshields = running::lockshields(&network, false, required.as_ref());
-    let base = running::setting(&network, state, &lockshields);
-    let mut valves = closable(&network, &network.states[state]);
+    let network = house_case::house(&format!("networks/{file}.toml"));
+    let (base, mut valves) = house_case::heating(&network);
     valves.truncate(most);
     (network, base, valves)
 }

@@ -5,13 +5,11 @@
 //! (`tests/shut_states.sh` does both). Without it, only what is written is tested.
 
 use crate::house_case;
-use pipecarry::network::{ElementId, Network, StateKind, expand};
+use pipecarry::network::{ElementId, Network, StateKind};
 use pipecarry::shut::enumerate::ways;
 use pipecarry::shut::state::read_light;
-use pipecarry::shut::valves::{Closable, closable};
+use pipecarry::shut::valves::Closable;
 use pipecarry::solve::{Setting, SolveError, Solver};
-use pipecarry::survey;
-use pipecarry::view::running;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 
@@ -32,12 +30,6 @@ const FILES: &[&str] = &[
     "tests/data/houses/sixteen.toml",
 ];
 
-fn network(file: &str) -> Network {
-    let path = format!("{}/{file}", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
-    expand(&survey::read(&text).0.unwrap()).unwrap().0
-}
-
 /// The house in words that both solvers have, lockshields as balancing sets them.
 struct Plain {
     network: Network,
@@ -46,27 +38,21 @@ struct Plain {
 }
 
 fn plain(file: &str) -> Plain {
-    let mut network = house_case::plain(&network(file));
+    let mut network = house_case::plain(&house_case::house(file));
     network
         .manifolds
         .iter_mut()
         .for_each(|m| assert!(m.blend.is_none(), "{file} mixes"));
     // both solvers let a source make its flow temperature, whatever that takes
     network.sources.iter_mut().for_each(|s| s.output_w = None);
-    let state = network
-        .states
-        .iter()
-        .position(|s| s.kind == StateKind::Heating)
-        .unwrap();
-    let required = running::heating(&network);
-    let lockshields = running::lockshields(&network, false, required.as_ref());
-    let base = running::setting(&network, state, &lockshields);
+    let (base, valves) = house_case::heating(&network);
     for (id, law) in &base.law {
         network.graph[*id].law = law.clone();
     }
-    let valves = closable(&network, &network.states[state]);
+    let mut states = network.states.iter();
+    let heating = states.find(|s| s.kind == StateKind::Heating);
     Plain {
-        base: Setting::of(&network, &network.states[state]),
+        base: Setting::of(&network, heating.unwrap()),
         network,
         valves,
     }
