@@ -289,7 +289,7 @@ fn solve_all(asked: &Asked<'_>, masks: &Masks) -> Result<Tally, Ended> {
     let solved = AtomicUsize::new(0);
     let tell = || {
         let done = solved.fetch_add(1, Ordering::Relaxed) + 1;
-        if done % TOLD == 0 || done as u64 == len {
+        if done.is_multiple_of(TOLD) || done as u64 == len {
             (asked.progress)(done, len as usize);
         }
     };
