@@ -90,7 +90,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             ControlFlow::Continue(())
         },
     );
-    ended.map_err(|e| format!("{e:?}"))?;
+    // the fold is never broken off here
+    let _: ControlFlow<()> = ended.map_err(|e| format!("{e:?}"))?;
     let states = 2_f64.powi(all.len() as i32);
     writeln!(
         out,
