@@ -4,6 +4,7 @@ use super::change::What;
 use super::model::Breaks;
 use super::offer::Offers;
 use super::search::{FailsBy, Found, House};
+use super::site::Site;
 use super::verify::named;
 
 /// Each thing that keeps every plan from working, in words; the first is what to look at first.
@@ -20,6 +21,11 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
             .min_by(|a, b| over(a.figures).total_cmp(&over(b.figures)));
         let Some(r) = nearest else { continue };
         let (is, limit) = r.figures;
+        // where a device's pipe breaks a limit it is the pipe that is too small
+        let name = match slot.site {
+            Site::Device(route, ..) => route.name(&house.survey),
+            _ => slot.name.clone(),
+        };
         let best = match &slot.offers[r.offer].change.what {
             What::Keep => "as it is".to_owned(),
             What::Pipe(word, false) => format!("with {word}"),
@@ -35,28 +41,28 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
         list.push(match r.why {
             Breaks::Velocity => format!(
                 "{}: {best} the water still runs at {}; a larger size with a price is missing",
-                slot.name,
+                name,
                 says("m/s", 2)
             ),
             Breaks::Erosion => format!(
                 "{}: {best} the water would wear the copper at {}",
-                slot.name,
+                name,
                 says("m/s", 2)
             ),
             Breaks::Gradient => format!(
                 "{}: {best} friction is {}; a larger size with a price is missing",
-                slot.name,
+                name,
                 says("Pa/m", 0)
             ),
             Breaks::Slow => format!(
                 "{}: {best} the water runs at {}; no size keeps both limits",
-                slot.name,
+                name,
                 says("m/s", 2)
             ),
             Breaks::FlowTemperature => format!(
                 "{}: {best} it asks for {is:.1} °C and gets {limit:.1} °C; a larger radiator does \
                  not fit its wall, or has no price",
-                slot.name
+                name
             ),
         });
     }

@@ -9,7 +9,7 @@ use super::loose::{Loose, loose};
 use super::offer::Offers;
 use super::problem::{Choice, Decision, Opening, Problem};
 use super::rows::{Flows, rows};
-use super::ruled::{ruled_out, too_cold};
+use super::ruled::{laid_anew, ruled_out, too_cold};
 use crate::fluid::Properties;
 use crate::network::{Law, Network};
 use crate::solve::SolveError;
@@ -142,12 +142,13 @@ pub fn model(
         loose: moves,
     };
     let mut out_of_the_way = Vec::new();
+    let anew = laid_anew(&offers.slots);
     for (s, slot) in offers.slots.iter().enumerate() {
         let mut decision = Decision::default();
         let mut kept = Vec::new();
         for (o, offer) in slot.offers.iter().enumerate() {
-            if let Some((why, figures)) = ruled_out(network, required, &m.loose, slot, offer, true)?
-            {
+            let broken = |sure| ruled_out(network, required, &m.loose, &anew, (slot, offer), sure);
+            if let Some((why, figures)) = broken(true)? {
                 m.ruled_out.push(RuledOut {
                     slot: s,
                     offer: o,
@@ -156,9 +157,7 @@ pub fn model(
                 });
                 continue;
             }
-            if !m.moving.is_empty()
-                && ruled_out(network, required, &m.loose, slot, offer, false)?.is_some()
-            {
+            if !m.moving.is_empty() && broken(false)?.is_some() {
                 out_of_the_way.push((s, kept.len()));
             }
             kept.push(o);

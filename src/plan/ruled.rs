@@ -5,11 +5,12 @@ use super::model::{Breaks, HAIR_K};
 use super::offer::{Offer, Slot};
 use super::site::Site;
 use super::twin;
-use crate::network::{Law, Network, Run};
+use crate::network::{ElementId, Law, Network, Run};
 use crate::solve::SolveError;
 use crate::view::Required;
 use crate::view::limits::{limit, noise_limit};
 use crate::view::required::inlet_for;
+use std::collections::BTreeSet;
 
 /// What breaks, what it comes to and the limit, SI.
 pub(super) type Broken = (Breaks, (f64, f64));
@@ -66,13 +67,23 @@ fn least_drop(network: &Network, r: &Required, loose: &Loose, i: usize) -> Optio
     }
 }
 
+/// Elements whose pipe is some slot's to decide.
+pub(super) fn laid_anew(slots: &[Slot]) -> BTreeSet<ElementId> {
+    let pipes = slots.iter().filter(|s| matches!(s.site, Site::Pipe(_)));
+    let offers = pipes.flat_map(|s| &s.offers);
+    offers
+        .flat_map(|o| o.laws.iter().chain(&o.beside))
+        .map(|(id, _)| *id)
+        .collect()
+}
+
 /// What one choice breaks by itself. `sure`: whatever else is chosen; otherwise at the flows of today.
 pub(super) fn ruled_out(
     network: &Network,
     required: &[Required],
     loose: &[Loose],
-    slot: &Slot,
-    offer: &Offer,
+    laid_anew: &BTreeSet<ElementId>,
+    (slot, offer): (&Slot, &Offer),
     sure: bool,
 ) -> Result<Option<Broken>, SolveError> {
     for (r, loose) in required.iter().zip(loose) {
@@ -92,7 +103,9 @@ pub(super) fn ruled_out(
             }
         }
         for (id, law) in &offer.laws {
-            if sure && loose.is(*id) {
+            // a device's law holds the bore of today, of which the pipe's own slot decides
+            let pipe = matches!(slot.site, Site::Pipe(_));
+            if sure && loose.is(*id) || !pipe && laid_anew.contains(id) {
                 continue;
             }
             let flow = r.flow_kg_s[id.index()].abs();

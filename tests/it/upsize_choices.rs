@@ -89,6 +89,46 @@ fn a_second_pipe_beside_the_old_one() {
     );
 }
 
+/// A valve for which a freer one is on offer stands in a run that is too narrow as it is: the pipe decides, not the valve.
+#[test]
+fn a_valve_in_a_run_that_is_too_fast_keeps_no_plan_from_working() {
+    let prices = "[prices]\n\"trunk cu28\" = 200\n\"out cu28\" = 120\n\"ball valve\" = 9\nstrainer = 85\n[plan]\nprices = \"own\"\n";
+    let slow = |out: &str| {
+        house(30.0, out, prices)
+            .replace("velocity = \"2 m/s\"", "velocity = \"0.8 m/s\"")
+            .replace("cu15 2m in sight", "cu28 2m in sight")
+    };
+    for devices in [
+        "",
+        ", strainer kv 9 on return, 2 isolating valve",
+        ", globe valve",
+    ] {
+        let text = slow(&format!("cu22 5m{devices}"));
+        let out = json(&text, &[]);
+        let found = words(&out["plan"]["changes"]);
+        for run in ["out", "trunk"] {
+            assert!(
+                found.contains(&format!("{run}: cu22 becomes cu28")),
+                "{devices}: {out}"
+            );
+        }
+        assert_eq!(out["plan"]["money"], 320.0, "{devices}: {out}");
+        let offered = out["not_offered"].to_string();
+        assert!(
+            devices.is_empty() || !offered.contains("isolating valve in out"),
+            "{offered}"
+        );
+        carried_out(&text);
+    }
+    // where nobody may touch the pipe it is the pipe that is named
+    let left = slow("cu22 5m, 2 isolating valve")
+        .replace("prices = \"own\"", "prices = \"own\"\nleave = [\"trunk\"]");
+    let out = json(&left, &[]);
+    assert_eq!(out["works"], false);
+    let missing = out["missing"].to_string();
+    assert!(!missing.contains("isolating valve"), "{missing}");
+}
+
 /// A strainer of a freer pattern, with its comment kept and its mark in both drawings.
 #[test]
 fn a_freer_strainer() {
