@@ -1,5 +1,7 @@
 //! How to set a house, as JSON and as CSV: keys carry their unit, the same whatever the user reads.
 
+mod shape;
+
 use super::sheet::{Sheet, row};
 use super::{MADE_BY, csv, rounded};
 use crate::balance::{Balance, CLAMP_K, Day, Lack, Mild, Valve, Warning, Why};
@@ -7,6 +9,9 @@ use crate::hydraulics::local::M3_H;
 use crate::network::{Network, PumpControl, SetterKind};
 use schemars::JsonSchema;
 use serde::Serialize;
+use shape::{
+    Answer, Branch, DayOut, EmitterOut, LackOut, NextOut, Out, ReadOut, Setting, SourceOut, StepOut,
+};
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
 pub const VERSION: u32 = 1;
@@ -14,152 +19,34 @@ pub const VERSION: u32 = 1;
 /// How every table of settings begins.
 pub const BEGIN: &str = "walk,emitter,storey,sets,kv_m3_h,";
 
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Out {
-    schema: &'static str,
-    version: u32,
-    made_by: &'static str,
-    job: String,
-    pumps: Vec<Pump>,
-    valves: Vec<Setting>,
-    branches: Vec<Branch>,
-    walk: Vec<String>,
-    walk_m: Option<f64>,
-    walk_is_shortest: bool,
-    lacks: Vec<LackOut>,
-    design_day: DayOut,
-    mild_day: Option<DayOut>,
-    clamp_difference_k: f64,
-    next: Option<NextOut>,
-}
-
 row! {
+    /// The settings of one pump at which it gives the head needed.
     #[derive(Serialize, JsonSchema)]
     #[serde(deny_unknown_fields)]
-    struct Pump {
+    pub(super) struct Pump {
+        /// The pump.
         pump: String,
+        /// How it is run: `fixed speed`, `constant head`, `proportional head`, `held to flow` or `held to drop`.
         mode: &'static str,
+        /// Flow through it.
         flow_m3_h: Option<f64>,
+        /// Head needed there.
         needed_pa: Option<f64>,
+        /// Head that it gives there at full speed.
         full_speed_pa: Option<f64>,
+        /// Head that it lacks; 0 where it is enough.
         short_pa: Option<f64>,
+        /// The unit's least flow, where that is more than the emitters are to get.
         least_flow_m3_h: Option<f64>,
+        /// Setting where it is run at constant head; nothing where it lacks head.
         constant_head_pa: Option<f64>,
+        /// Setting where it is run at proportional head: the head at which its line meets the curve, half of it at no flow.
         proportional_head_pa: Option<f64>,
+        /// Setting where it is run at fixed speed, as a share of full speed.
         speed: Option<f64>,
+        /// The emitter whose valve stands fully open.
         index: Option<String>,
     }
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Setting {
-    emitter: String,
-    storey: Option<String>,
-    sets: Option<&'static str>,
-    kv_m3_h: Option<f64>,
-    turns: Option<f64>,
-    number: Option<f64>,
-    fully_open: bool,
-    index: bool,
-    wanted_kg_s: Option<f64>,
-    gets_kg_s: Option<f64>,
-    loss_pa: Option<f64>,
-    authority: Option<f64>,
-    warnings: Vec<&'static str>,
-    off_because: Option<&'static str>,
-    /// For one part in a hundred more kv of its valve.
-    answers: Vec<Answer>,
-}
-
-#[derive(Clone, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct LackOut {
-    lack: &'static str,
-    room: Option<String>,
-    source: Option<String>,
-    heat_w: Option<f64>,
-    needs_w: Option<f64>,
-    flow_m3_h: Option<f64>,
-    limit_m3_h: Option<f64>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Answer {
-    emitter: String,
-    flow_kg_s: Option<f64>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Branch {
-    valve: String,
-    kv_m3_h: Option<f64>,
-    fully_open: bool,
-    loss_pa: Option<f64>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct DayOut {
-    outside_c: Option<f64>,
-    share: Option<f64>,
-    sources: Vec<SourceOut>,
-    emitters: Vec<EmitterOut>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct SourceOut {
-    source: String,
-    flow_c: Option<f64>,
-    return_c: Option<f64>,
-    flow_m3_h: Option<f64>,
-    output_w: Option<f64>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct EmitterOut {
-    emitter: String,
-    flow_kg_s: Option<f64>,
-    in_c: Option<f64>,
-    out_c: Option<f64>,
-    drop_k: Option<f64>,
-    heat_w: Option<f64>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct NextOut {
-    read: Vec<ReadOut>,
-    set: Vec<StepOut>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct ReadOut {
-    emitter: String,
-    flow_kg_s: Option<f64>,
-    least_kg_s: Option<f64>,
-    greatest_kg_s: Option<f64>,
-    wanted_kg_s: Option<f64>,
-    drop_k: Option<f64>,
-    should_be_k: Option<f64>,
-    within_instrument: bool,
-    held_by_valve: bool,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct StepOut {
-    emitter: String,
-    stood_kv_m3_h: Option<f64>,
-    kv_m3_h: Option<f64>,
-    turns: Option<f64>,
-    number: Option<f64>,
 }
 
 fn sets(kind: SetterKind) -> &'static str {

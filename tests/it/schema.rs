@@ -190,3 +190,37 @@ fn the_developers_page_lists_every_message() {
     text.push('\n');
     holds("DEVELOPERS.md", "codes", &text);
 }
+
+/// Every field of every result says what it is.
+#[test]
+fn every_field_of_a_result_is_described() {
+    fn undescribed(at: &str, schema: &Value, list: &mut Vec<String>) {
+        match schema {
+            Value::Object(object) => {
+                for (name, field) in object
+                    .get("properties")
+                    .and_then(Value::as_object)
+                    .into_iter()
+                    .flatten()
+                {
+                    if !field["description"].is_string() {
+                        list.push(format!("{at}.{name}"));
+                    }
+                }
+                object
+                    .iter()
+                    .for_each(|(key, value)| undescribed(key, value, list));
+            }
+            Value::Array(all) => all.iter().for_each(|value| undescribed(at, value, list)),
+            _ => {}
+        }
+    }
+    for what in ["upsize", "balance"] {
+        let published = super::cli::run("", &["schema", what]).out;
+        let schema: Value = serde_json::from_str(&published).expect("JSON");
+        let mut list = Vec::new();
+        undescribed(what, &schema, &mut list);
+        assert!(list.is_empty(), "{what}: {list:#?}");
+        assert!(schema["description"].is_string(), "{what}");
+    }
+}
