@@ -1,17 +1,31 @@
-//! Plans to begin with and plans near the best where ways round are tangled, as on a reverse return.
+//! Plans to begin with where no exact search leads to one, and plans near the best where ways round are tangled.
 
-use super::answer::{Answer, Cut};
+use super::answer::{Answer, Cut, Look};
+use super::exact::{ROUNDING_PA, cheapest_that};
 use super::model::Model;
 use super::priced::first_guess;
 use super::problem::Problem;
-use super::search::{FailsBy, Found, NEAREST, Plan, Search};
+use super::search::{FailsBy, Found, GUIDE_LOOKS, NEAREST, Plan, Search};
 
 /// Times that a guess is mended.
 const GUESSES: usize = 60;
 /// Pa by which every way is tightened where a guess fails otherwise than by its head.
 const TIGHTER_PA: f64 = 200.0;
+/// Sets that are looked at while a plan is made smaller.
+const LEAVING_OUT_LOOKS: usize = 300;
 /// Money that stands for "not this", hundredths: more than any plan costs.
 const NOT_THIS: i64 = 1_000_000_000;
+
+/// Whether a set keeps to what can stand together.
+fn stands(problem: &Problem, picks: &[usize]) -> bool {
+    problem.ties.iter().all(|tie| {
+        let can = &tie.can[tie.hub.map_or(0, |hub| picks[hub])];
+        can.iter().any(|c| {
+            let own = tie.of.iter().zip(c);
+            own.clone().all(|(&d, &c)| picks[d] == c)
+        })
+    })
+}
 
 impl Search<'_> {
     /// A plan to begin with: what a look in full finds short is asked for beforehand next time.
@@ -41,6 +55,127 @@ impl Search<'_> {
             picks = first_guess(&problem, self.objective, Some(picks))?;
         }
         None
+    }
+
+    /// Some plan where sets are short of head by what rows do not count: what a look in full finds short is asked of every
+    /// way, and the least set is sought anew.
+    pub(super) fn by_tightening(&self, model: &Model) -> Option<Plan> {
+        let mut problem = model.problem.clone();
+        let mut cuts: Vec<Cut> = Vec::new();
+        for _ in 0..GUESSES {
+            let (mut plan, mut short, mut looks) = (None, None, 0);
+            let mut look = |answer: &Answer| {
+                looks += 1;
+                if looks > GUIDE_LOOKS {
+                    return Look::Enough;
+                }
+                match self.verify(model, &answer.picks) {
+                    Ok(works) => {
+                        plan = Some(works);
+                        Look::Works
+                    }
+                    Err(fails) => match fails.by {
+                        FailsBy::Head(circuit, _, short_pa, _) => {
+                            short = Some((circuit, short_pa, answer.picks.clone()));
+                            Look::Enough
+                        }
+                        _ => Look::Fails(fails.likely),
+                    },
+                }
+            };
+            cheapest_that(
+                &problem,
+                self.objective,
+                &mut cuts,
+                i64::MAX,
+                None,
+                &mut look,
+            );
+            let Some((circuit, short_pa, picks)) = short else {
+                return plan;
+            };
+            // a row that leaves much out is first brought down to what it really comes to
+            let rows = model.ways.iter().zip(&mut problem.rows);
+            for (_, row) in rows.filter(|(way, _)| way.circuit == circuit) {
+                let now = row.loss_pa(&problem.decisions, &picks);
+                row.limit_pa = row.limit_pa.min(now) - short_pa - 1.0;
+            }
+        }
+        None
+    }
+
+    /// Some plan where nothing else leads to one: all as large as can stand together, then left out what is not needed, the
+    /// dearest first.
+    pub(super) fn by_leaving_out(&self, model: &Model) -> Option<Plan> {
+        let ties = &model.problem.ties;
+        let most = ties.iter().map(|t| t.can.len()).max().unwrap_or(1);
+        let largest = (0..most).filter_map(|hub| self.largest(model, hub));
+        let mut plan = { largest }.find_map(|picks| self.verify(model, &picks).ok())?;
+        let price = |picks: &[usize]| {
+            let (money, disruption) = model.problem.cost(picks);
+            self.objective.price(money, disruption)
+        };
+        let saved = |d: usize, plan: &Plan| {
+            let choices = &model.problem.decisions[d].choices;
+            choices[plan.picks[d]].money
+        };
+        let mut order: Vec<usize> = (0..plan.picks.len()).collect();
+        order.sort_by_key(|&d| std::cmp::Reverse(saved(d, &plan)));
+        let mut looks = 0;
+        for d in order {
+            let mut others: Vec<(i64, Vec<usize>)> = (0..model.offers[d].len())
+                .map(|c| {
+                    let mut picks = plan.picks.clone();
+                    picks[d] = c;
+                    (price(&picks), picks)
+                })
+                .filter(|(less, picks)| {
+                    let rows = model.problem.excess(picks).0 <= ROUNDING_PA;
+                    *less < price(&plan.picks) && rows && stands(&model.problem, picks)
+                })
+                .collect();
+            others.sort();
+            for (_, picks) in others {
+                looks += 1;
+                if looks > LEAVING_OUT_LOOKS {
+                    return Some(plan);
+                }
+                if let Ok(less) = self.verify(model, &picks) {
+                    plan = less;
+                    break;
+                }
+            }
+        }
+        Some(plan)
+    }
+
+    /// The widest pipe and the radiator that gives most everywhere, as far as ties let them stand with one choice of what
+    /// they hang on.
+    fn largest(&self, model: &Model, hub: usize) -> Option<Vec<usize>> {
+        let slots = self.offers.slots.iter().zip(&model.offers);
+        let mut picks: Vec<usize> = slots
+            .map(|(slot, offers)| {
+                let largest = slot.largest();
+                let is = |o: &usize| largest.is_some_and(|l| *l == slot.offers[*o]);
+                offers.iter().position(is).unwrap_or(offers.len() - 1)
+            })
+            .collect();
+        for tie in &model.problem.ties {
+            let can = tie.can.get(hub)?;
+            let money = |combination: &Vec<usize>| -> i64 {
+                let own = tie.of.iter().zip(combination);
+                own.map(|(&d, &c)| model.problem.decisions[d].choices[c].money)
+                    .sum()
+            };
+            let dearest = can.iter().max_by_key(|c| money(c))?;
+            if let Some(d) = tie.hub {
+                picks[d] = hub;
+            }
+            for (&d, &c) in tie.of.iter().zip(dearest) {
+                picks[d] = c;
+            }
+        }
+        Some(picks)
     }
 
     /// Sets that cost less than the plan and differ from it in one place, the ones nearest to holding first.

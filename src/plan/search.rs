@@ -222,18 +222,23 @@ impl Search<'_> {
         };
         let sure = sure && found.sure;
         found.model.guide = guide;
-        let (guided, none) = match guided {
-            Ok(plan) => (Some(plan), false),
-            Err(end) => (None, end.is_none()),
-        };
+        // a guide that left nothing out and was not stopped is a proof
+        let sought = sure && !matches!(guided, Err(Some(_)));
+        let (mut guided, mut thorough) = (guided.ok(), self.thorough);
+        if guided.is_none() && !sought {
+            let plan = self.by_tightening(&found.model);
+            guided = plan.or_else(|| self.by_leaving_out(&found.model));
+            // far from the best there is no end to what lies between
+            thorough = false;
+        }
         let known = guided.as_ref().map(price);
-        let lower = if sure && (none || known.is_some()) {
-            // the guide left nothing out
+        let lower = if sought {
             found.best = guided;
             known.unwrap_or(0)
         } else {
             let problem = found.model.problem.clone();
-            match self.seek(&problem, &mut found, known, Aim::Proof) {
+            let proof = Search { thorough, ..*self };
+            match proof.seek(&problem, &mut found, known, Aim::Proof) {
                 Ok(plan) => {
                     let reached = price(&plan);
                     found.best = Some(plan);
