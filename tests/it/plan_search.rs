@@ -1,8 +1,8 @@
 //! The exact search for changes: a worked story, brute force on random problems, laws.
 
 use pipecarry::plan::{
-    Choice, Decision, Objective, Opening, Problem, Row, cheapest, frontier_of_disruption,
-    nearest_cheaper, not_containing,
+    Answer, Choice, Decision, End, Look, Objective, Opening, Problem, Row, cheapest, cheapest_that,
+    frontier_of_disruption, nearest_cheaper, not_containing,
 };
 use proptest::prelude::*;
 
@@ -141,6 +141,36 @@ proptest! {
             prop_assert_eq!(problem.cost(&found.picks), (found.money, found.disruption));
             prop_assert!(!forbidden.contains(&found.picks));
         }
+    }
+
+    /// A set that the rows let through and a look in full does not is cut, with all that share what it fails by, and the
+    /// search goes on to the least that works.
+    #[test]
+    fn what_fails_when_looked_at_is_cut(problem in problems(), seed in prop::collection::vec(any::<bool>(), 30)) {
+        // whether the first two decisions agree with each other, as a house as it runs might tell
+        let bad = |picks: &[usize]| seed[(3 * picks[0] + picks.get(1).copied().unwrap_or(0)) % seed.len()];
+        let brute = all_picks(&problem)
+            .iter()
+            .filter(|s| problem.excess(s).0 <= 0.0 && !bad(s))
+            .map(|s| price(Objective::Money, problem.cost(s)))
+            .min();
+        let (mut cuts, mut looks) = (Vec::new(), 0);
+        let mut look = |answer: &Answer| {
+            looks += 1;
+            match bad(&answer.picks) {
+                true => Look::Fails((0..answer.picks.len().min(2)).collect()),
+                false => Look::Works,
+            }
+        };
+        let end = cheapest_that(&problem, Objective::Money, &mut cuts, i64::MAX, None, &mut look);
+        let found = match end {
+            End::Found(a) => Some(price(Objective::Money, (a.money, a.disruption))),
+            End::None => None,
+            End::Stopped(_) => return Err(TestCaseError::fail("stopped")),
+        };
+        prop_assert_eq!(found, brute);
+        // each failing pair is looked at once
+        prop_assert!(looks <= 10 && cuts.len() <= 9);
     }
 
     #[test]

@@ -5,7 +5,11 @@ use super::planning::{Planned, by_brute_force, house, made_up};
 use pipecarry::plan::cheapest;
 use pipecarry::plan::model::model;
 use pipecarry::plan::problem::Objective;
-use pipecarry::plan::search::{MOST_LOOKS, Search, WIDE_GAP};
+use pipecarry::plan::search::{MOST_LOOKS, Plan, Search, WIDE_GAP};
+use pipecarry::plan::site::Site;
+use pipecarry::view::required::inlet_for;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
 /// By kind of house: how many there were, how many with something to change, how many whose sizes move the flows.
 #[test]
@@ -137,4 +141,169 @@ fn more_never_costs_more_and_nothing_is_needless() {
         changed += usize::from(plain.is_some_and(|p| p > 0));
     }
     assert!(changed >= 8, "{changed}");
+}
+
+/// A house of five or six radiators, each with few choices: a tree whose radiators have no lockshields, a one-pipe loop or a
+/// reverse return.
+fn with_more_radiators(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let (mut emitters, mut prices) = (String::new(), String::from("[prices]\n"));
+    let kind = seed % 3;
+    let kpa = [next(5, 10), next(14, 24), next(7, 14)][kind as usize];
+    let count = if kind == 0 { 6 } else { 5 };
+    for i in 0..count {
+        let needs = if kind == 1 {
+            next(450, 800)
+        } else {
+            next(600, 1400)
+        };
+        let from = ["north", "south"][i % 2];
+        emitters += &match kind {
+            0 => format!(
+                "r{i} = {{ from = \"{from}\", {}rated = \"{} W\", needs = \"{needs} W\" }}\n",
+                // some take far more than their share, since nothing throttles them
+                ["leg = \"cu22 1m\", valve = \"manual kv 8\", ", ""][i % 2],
+                needs * next(235, 250) / 100
+            ),
+            1 => format!(
+                "r{i} = {{ rated = \"{} W\", needs = \"{needs} W\" }}\n",
+                needs * next(22, 36) / 10
+            ),
+            _ => format!("r{i} = {{ draws = \"{needs} W\" }}\n"),
+        };
+        if kind == 2 || i < 2 {
+            prices += &format!("\"r{i} cu22\" = {}\n", next(30, 120));
+        }
+        if kind == 1 && i > 1 {
+            prices += &format!("\"r{i} 22 600x2400\" = {}\n", next(150, 400));
+        }
+    }
+    let plant = match kind {
+        0 => {
+            for (run, pipe) in [
+                ("trunk", "cu28"),
+                ("trunk", "cu35"),
+                ("a", "cu28"),
+                ("b", "cu22"),
+            ] {
+                prices += &format!("\"{run} {pipe}\" = {}\n", next(100, 500));
+            }
+            format!(
+                "[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow\"]\na = [\"hall\", \"north\", \"cu22 {}m\"]\n\
+                 b = [\"hall\", \"south\", \"cu15 {}m\"]\n[defaults.emitter]\nleg = \"cu15 2m\"\nvalve = \"manual kv 2\"\n\
+                 lockshield = \"none\"\nroom = 20\n",
+                next(2, 6),
+                next(2, 12),
+                next(1, 3)
+            )
+        }
+        1 => {
+            let main: String = (0..count)
+                .map(|i| format!("\"cu28 {}m\", \"r{i}\", ", next(2, 6)))
+                .collect();
+            format!(
+                "[loop.ground]\nfrom = \"hp\"\nmain = [{main}\"cu28 8m\"]\nbetween = \"cu28 0.6m\"\ntee = \"plain\"\n\
+                 [defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2\"\nlockshield = \"none\"\nroom = 20\n"
+            )
+        }
+        _ => {
+            let (mut flow, mut back) = (Vec::new(), Vec::new());
+            for i in 0..count {
+                flow.extend([format!("cu22 {}m", next(2, 6)), format!("r{i}")]);
+                back.extend([format!("r{i}"), format!("cu22 {}m", next(2, 6))]);
+            }
+            back.push("hp".to_owned());
+            format!(
+                "[ring.house]\nfrom = \"hp\"\nflow = {flow:?}\nreturn = {back:?}\n[defaults.emitter]\n\
+                 leg = \"cu15 6m 8 elbow\"\nvalve = \"manual kv 0.9\"\n"
+            )
+        }
+    };
+    format!(
+        "design = {{ flow_temperature = \"{} C\", drop = \"6 K\" }}\n[source.hp]\n\
+         free_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n{plant}[emitter]\n{emitters}{prices}\
+         [limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n",
+        [51, 58, 51][kind as usize]
+    )
+}
+
+/// By kind: houses with a plan that costs something.
+#[test]
+fn equals_looking_at_every_set_with_five_or_six_radiators() {
+    let mut changed = [0; 3];
+    for seed in 0..24_u64 {
+        let text = with_more_radiators(seed);
+        let planned = Planned::of(&text);
+        let search = planned.search();
+        let found = search.run().unwrap();
+        let least = by_brute_force(&search, &found);
+        let money = |p: &Option<Plan>| p.as_ref().map(|p| p.money);
+        if found.tangled {
+            assert!(
+                found.gap <= WIDE_GAP && money(&least) >= Some(found.bound_money),
+                "seed {seed}\n{text}"
+            );
+        } else {
+            assert_eq!(money(&found.best), money(&least), "seed {seed}\n{text}");
+            assert_eq!(found.gap, 0.0, "seed {seed}");
+        }
+        assert!(
+            found.best.is_some() == least.is_some() && money(&found.best) >= money(&least),
+            "seed {seed}\n{text}"
+        );
+        changed[(seed % 3) as usize] += usize::from(money(&least) > Some(0));
+    }
+    assert!(
+        changed[0] >= 6 && changed[1] >= 4 && changed[2] >= 2,
+        "{changed:?}"
+    );
+}
+
+/// No radiator is offered that another equals at every duty and drop for no more money.
+#[test]
+fn no_radiator_is_offered_that_another_beats_everywhere() {
+    let walls = include_str!("../data/stories/a9.toml")
+        .replace(
+            "rated = \"4200 W\"",
+            "wall = \"2400x700x200\", rated = \"4200 W\"",
+        )
+        .replace(
+            "rated = \"1500 W\"",
+            "wall = \"1600x900x200\", rated = \"1500 W\"",
+        );
+    let (house, offers) = house(&walls);
+    let mut pairs = 0;
+    for slot in offers
+        .slots
+        .iter()
+        .filter(|s| matches!(s.site, Site::Radiator(_)))
+    {
+        let room = house.network.emitters[slot.emitter.unwrap()].room;
+        let room_c = house.network.rooms[room].temperature_c;
+        for (i, a) in slot.offers.iter().enumerate().skip(1) {
+            for (j, b) in slot
+                .offers
+                .iter()
+                .enumerate()
+                .filter(|(_, b)| b.money <= a.money)
+            {
+                let Some(((of_a, _), (of_b, _))) = a.heat.zip(b.heat).filter(|_| i != j) else {
+                    continue;
+                };
+                // somewhere the dearer needs cooler water
+                let wins = [50.0, 200.0, 500.0, 1000.0, 2000.0, 4000.0]
+                    .iter()
+                    .any(|w| {
+                        [1.0, 5.0, 10.0].iter().any(|k| {
+                            let asks = |law| inlet_for(law, *w, *k, room_c);
+                            asks(&of_a).zip(asks(&of_b)).is_some_and(|(a, b)| a < b)
+                        })
+                    });
+                assert!(wins, "{}: offer {i} against {j}", slot.name);
+                pairs += 1;
+            }
+        }
+    }
+    assert!(pairs > 20, "{pairs}");
 }
