@@ -69,6 +69,10 @@ impl Pen<'_> {
             .keep(upper, lower, 2.0 * self.loop_half(bits) + 3.0, 0.3);
         let end = self.x.track();
         self.x.keep(end, right, 3.0, 0.0);
+        if count < 2 {
+            // no body stands on the foot
+            self.y.keep(lower, band.back, 3.0, 0.0);
+        }
         let index = self.on_index(bits);
         let wide = bits.iter().find_map(super::rows::line_of);
         let wide = self.bar_along(bits, wide.map_or(0.7, |r| self.width(r)));
@@ -178,6 +182,7 @@ impl Pen<'_> {
             bar: (leg.wide, index),
             stretch: 0.5,
             valve: 0.0,
+            riser: None,
         };
         let room = self.rail(bits, rail);
         self.leg_room(leg.foot, room, band);

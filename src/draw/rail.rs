@@ -27,6 +27,8 @@ pub(crate) struct Rail {
     pub stretch: f64,
     /// Length at its beginning that a valve on the tee takes.
     pub valve: f64,
+    /// A riser of its own row that crosses it near its beginning: what stands on it stands beyond.
+    pub riser: Option<At>,
 }
 
 /// Room that a rail needs above and below its line.
@@ -103,6 +105,11 @@ impl Pen<'_> {
             let (l, r) = if rail.right { (from, to) } else { (to, from) };
             let leftmost = if rail.right { first } else { last };
             let begin = if leftmost { rail.left } else { l };
+            let riser = rail.riser.filter(|_| first);
+            let begin = match riser {
+                Some(riser) if rail.right => riser.plus(CLEAR),
+                _ => begin,
+            };
             let (text, w, h) = seg
                 .run
                 .map_or((Text::default(), 0.0, 0.0), |s| self.label(s.0));
@@ -110,6 +117,9 @@ impl Pen<'_> {
             let valve = if first { rail.valve } else { 0.0 };
             let need = (1.5 + along + w + 5.0).max(along + 9.0) + valve;
             self.x.keep(begin, r, need, rail.stretch / n as f64);
+            if let Some(riser) = riser.filter(|_| !rail.right) {
+                self.x.keep(begin, riser, need - 5.0 + CLEAR, 0.0);
+            }
             self.x.keep(l, r, self.least + 0.5, 0.0);
             let (turn, at) = if rail.right {
                 let begin = begin.plus(valve + 1.5 + along + 0.5);
@@ -117,7 +127,11 @@ impl Pen<'_> {
             } else {
                 (2, begin.plus(1.8))
             };
-            let start = if rail.right && leftmost { begin } else { from };
+            let start = match riser {
+                Some(riser) if !rail.right => riser.plus(-CLEAR),
+                _ if rail.right && leftmost => begin,
+                _ => from,
+            };
             self.devices(&seg.devices, (start, rail.y), turn, 1.5 + valve);
             let beside = Self::beside(&seg.devices);
             let half = seg

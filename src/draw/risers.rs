@@ -31,6 +31,7 @@ impl Pen<'_> {
                 bar,
                 stretch: 0.0,
                 valve: 0.0,
+                riser: None,
             },
         );
         let room_back = self.rail(
@@ -47,6 +48,7 @@ impl Pen<'_> {
                 bar,
                 stretch: 0.0,
                 valve: 0.0,
+                riser: None,
             },
         );
         self.y.keep(top, flow, room_flow.above, 0.0);

@@ -191,6 +191,7 @@ impl Pen<'_> {
                         bar,
                         stretch: 0.0,
                         valve,
+                        riser: turned.map(|(inner, _)| inner).filter(|_| row.reverse),
                     },
                 )
             };
@@ -221,6 +222,7 @@ impl Pen<'_> {
                             bar,
                             stretch: 0.0,
                             valve: 0.0,
+                            riser: None,
                         };
                         self.rail(&bits, rail)
                     }
@@ -252,6 +254,7 @@ impl Pen<'_> {
                     bar,
                     stretch: 0.0,
                     valve: 0.0,
+                    riser: None,
                 };
                 self.rail(&cell.back, rail)
             };
@@ -383,6 +386,7 @@ impl Pen<'_> {
             bar: self.bar_home(row),
             stretch: 0.0,
             valve: 0.0,
+            riser: None,
         };
         let room = self.rail(&row.home, rail);
         self.y.keep(line.bottom, back, 4.0, 0.2);
