@@ -18,13 +18,24 @@ pub(crate) fn widths(paper: Paper) -> (f64, f64) {
 
 /// Columns of the key.
 pub(crate) fn key_columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> usize {
+    columns(paper, entries).len()
+}
+
+/// Widths of the columns of the key, each as wide as its own longest words: as many as there is room for.
+fn columns(paper: Paper, entries: &[(KeySample, &'static str)]) -> Vec<f64> {
     let k = strip_scale(paper);
-    let widest = entries
-        .iter()
-        .map(|(_, w)| line_width(&line(*w, false), NOTE * k))
-        .fold(0.0, f64::max);
-    let column = widest + 12.5 * k;
-    ((widths(paper).0 - 2.0) / column).floor().max(1.0) as usize
+    let room = widths(paper).0 - 2.0;
+    let widths = |n: usize| {
+        let mut all = vec![0.0; n];
+        for (i, (_, words)) in entries.iter().enumerate() {
+            let w = line_width(&line(*words, false), NOTE * k) + 12.5 * k;
+            all[i % n] = f64::max(all[i % n], w);
+        }
+        let spare = (room - all.iter().sum::<f64>()) / n as f64;
+        (spare >= 0.0 || n == 1).then(|| all.into_iter().map(|w| w + spare).collect())
+    };
+    let most = entries.len().max(1);
+    (1..=most).rev().find_map(widths).unwrap_or_default()
 }
 
 /// What a sheet on which figures stand in the schedule says of it.
@@ -110,13 +121,13 @@ impl Strip<'_> {
         let (_, note) = self.caps();
         let entries = key_entries(drawn);
         let mut items = vec![Item::Frame(r, 0.35)];
-        let columns = key_columns(self.paper, &entries);
+        let columns = columns(self.paper, &entries);
         let k = strip_scale(self.paper);
         let pitch_y = KEY_PITCH * k;
-        let column = (r.w - 2.0) / columns as f64;
         for (i, (sample, words)) in entries.into_iter().enumerate() {
-            let (row, col) = (i / columns, i % columns);
-            let x = r.x + 2.0 + column * col as f64;
+            let (row, col) = (i / columns.len(), i % columns.len());
+            let column = columns[col];
+            let x = r.x + 2.0 + columns[..col].iter().sum::<f64>();
             let y = r.y + 1.5 + pitch_y * row as f64;
             items.extend(sample.items(x, y + pitch_y / 2.0, k));
             items.push(self.label(
