@@ -109,7 +109,7 @@ fn attempts(
     } else {
         &[1]
     };
-    let mut lost = 0;
+    let (mut lost, mut spare) = (0, None);
     let mut too_high: Vec<(usize, bool)> = Vec::new();
     for (&group, fold, narrow) in orders(groups, &folds) {
         if too_high.contains(&(group, narrow)) {
@@ -141,6 +141,10 @@ fn attempts(
             }
             let pen = lay(parts, figures, words, style, options);
             match place(&pen, paper, room, options, longest) {
+                Ok(fitted) if faults(&fitted, paper) > 0 => {
+                    spare.get_or_insert(fitted);
+                    break;
+                }
                 Ok(fitted) => {
                     let sparse = super::ink::cells(&fitted.items, paper) < SPARSE;
                     let on = (paper, room);
@@ -157,7 +161,14 @@ fn attempts(
             }
         }
     }
-    None
+    // a schedule is the last resort: better that with a fault than nothing
+    spare.filter(|_| style.level == super::style::Level::Schedule)
+}
+
+/// What would make a sheet hard to read.
+fn faults(fitted: &Fitted, paper: Paper) -> usize {
+    let frame = super::sheet::frame(paper);
+    super::audit::audit(&fitted.items, paper, fitted.scale, frame).faults()
 }
 
 /// The same layout at a larger scale, if it fits without folding; what is sparse may have its labels in more lines.
@@ -188,7 +199,9 @@ fn enlarged(
                 ..options
             };
             let pen = lay(parts, figures, words, style, options);
-            if let Ok(fitted) = place(&pen, paper, room, options, LONGEST) {
+            if let Ok(fitted) = place(&pen, paper, room, options, LONGEST)
+                && faults(&fitted, paper) == 0
+            {
                 return Some(fitted);
             }
         }

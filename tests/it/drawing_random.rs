@@ -56,7 +56,7 @@ fn exchanged(name: &str, network: &Network, sheets: &[Scene]) {
 }
 
 /// Hold N cases, `PIPECARRY_CASES` or some, and say all that is wrong with any.
-fn all(some: u64, each: impl Fn(u64) + std::panic::RefUnwindSafe) {
+pub(crate) fn all(some: u64, each: impl Fn(u64) + std::panic::RefUnwindSafe) {
     let asked = std::env::var("PIPECARRY_CASES").ok();
     let n = asked.and_then(|n| n.parse().ok()).unwrap_or(some);
     let mut bad = Vec::new();

@@ -11,6 +11,7 @@ mod document; // the report as one page: valid, inert, traced
 mod drawing; // scenes: everything once, nothing overlaps
 mod drawing_cases; // very large, very odd, and what houses say of storeys
 mod drawing_made; // made-up networks for drawing
+mod drawing_mixed; // made-up houses with a ring, a one-pipe loop and teed radiators at one place
 mod drawing_plants; // made-up houses whose plant is the difficult part
 mod drawing_random; // made-up networks and houses, drawn
 mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan
