@@ -4,10 +4,12 @@ use super::layout::Part;
 use super::pen::{CLEAR, GAP, Pen, Raw};
 use super::plan::{Body, Row};
 use super::rail::{Band, Reach};
-use super::rows::Entry;
+use super::rows::{Entry, line_of};
 use super::scene::{About, Item, Line, Scene, Shape, Water};
+use super::style::Level;
 use super::tracks::At;
-use super::words::{Text, tidy};
+use super::words::{Text, plain, tidy};
+use std::fmt::Write as _;
 
 /// Stands for the number of the other sheet until all are laid; as wide as any number.
 const NUMBER: &str = "00";
@@ -20,6 +22,29 @@ fn words(to: bool) -> String {
         "{}\u{a0}sheet\u{a0}{NUMBER}",
         if to { "to" } else { "from" }
     )
+}
+
+/// The runs that begin a row where nothing is between: one, or those of several ways from one place.
+fn first_runs(row: &Row) -> Vec<usize> {
+    let mut found = Vec::new();
+    for cell in &row.cells {
+        if let Some(run) = cell.flow.iter().find_map(line_of) {
+            found.push(run);
+            return found;
+        }
+        match &cell.body {
+            Body::Rung(bits) | Body::Loop(bits) => found.extend(bits.iter().find_map(line_of)),
+            Body::Nested(inner) | Body::Away(_, inner) => found.extend(first_runs(inner)),
+            Body::Table(_) => {}
+        }
+    }
+    if let Some(stack) = &row.end {
+        match stack.flow.iter().find_map(line_of) {
+            Some(run) => found.push(run),
+            None => found.extend(stack.rows.iter().flat_map(first_runs)),
+        }
+    }
+    found
 }
 
 /// Names of emitters and plant in a row, in order.
@@ -61,6 +86,58 @@ fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
 }
 
 impl Pen<'_> {
+    /// Which sheet, and which runs it carries on: tags, size and flow as far as the level shows them.
+    fn away_text(&self, to: bool, row: &Row) -> Text {
+        let (runs, tags) = self.carried(row, to);
+        let mut first = words(to);
+        let mut lines = Vec::new();
+        if !tags.is_empty() {
+            let _ = write!(first, ": {tags}");
+        }
+        let level = self.style.level;
+        if let [run] = runs[..]
+            && level != Level::Schedule
+        {
+            let size = self.words.size(&self.figures.network.runs[run]);
+            if self.words.narrow {
+                lines.push(plain(size));
+            } else {
+                let _ = write!(first, " · {size}");
+            }
+        }
+        let flows = runs.iter().map(|&i| self.figures.runs.get(i)?.m3_s);
+        let flow: Option<f64> = flows.sum();
+        if matches!(level, Level::Normal | Level::Full) && !runs.is_empty() {
+            lines.extend(flow.map(|q| plain(self.words.flow(q))));
+        }
+        let bold = true;
+        lines.insert(0, Line { text: first, bold });
+        Text {
+            lines,
+            ..Text::default()
+        }
+    }
+
+    /// Runs that begin behind an arrow, or end there, and their tags.
+    fn carried(&self, row: &Row, begin: bool) -> (Vec<usize>, String) {
+        let network = self.figures.network;
+        let mut runs = first_runs(row);
+        if !begin {
+            // a return is known by its flow
+            let partner = |i: &usize| network.runs.get(*i)?.partner;
+            runs = runs.iter().filter_map(partner).collect();
+        }
+        let mut tags: Vec<String> = runs
+            .iter()
+            .take(2)
+            .map(|&i| tidy(&network.runs[i].tag, 16).0)
+            .collect();
+        if runs.len() > 2 {
+            tags.push("…".into());
+        }
+        (runs, tags.join(", "))
+    }
+
     fn arrow_off(
         &mut self,
         (a, b): ((At, At), (At, At)),
@@ -82,7 +159,7 @@ impl Pen<'_> {
 
     /// The way on to another sheet, upright between the rails.
     pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
-        let bar = self.bar(&[], std::slice::from_ref(row), 0.7);
+        let bar = self.away_bar(row);
         let cap = self.lettering.value;
         let mut all = Vec::new();
         names(self, row, &mut all);
@@ -94,23 +171,17 @@ impl Pen<'_> {
         if all.len() > 2 {
             list.push("…".into());
         }
-        let line = |text: String, bold| Line { text, bold };
         // names below one another where columns are narrow
         let list: Vec<Line> = if self.words.narrow {
-            list.into_iter().map(|name| line(name, false)).collect()
+            list.into_iter().map(plain).collect()
         } else {
-            vec![line(list.join(", "), false)]
+            vec![plain(list.join(", "))]
         };
-        let upper = Text {
-            lines: [line(words(true), true)].into_iter().chain(list).collect(),
-            ..Text::default()
-        };
-        let lower = Text {
-            lines: vec![line(words(false), true)],
-            ..Text::default()
-        };
+        let mut upper = self.away_text(true, row);
+        upper.lines.extend(list);
+        let lower = self.away_text(false, row);
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
-        if self.fold == 0 {
+        if self.fold == 0 && band.forth {
             return self.away_level(id, (upper, lower), band, bar);
         }
         let (top, foot) = (band.middle.plus(-2.0), band.middle.plus(2.0));
@@ -189,19 +260,28 @@ impl Pen<'_> {
         }
     }
 
+    /// From which sheet: tags of the runs, which are labelled beside it.
+    fn arrived_text(&self, to: bool, row: &Row) -> Text {
+        let mut text = words(to);
+        let (_, tags) = self.carried(row, !to);
+        if !tags.is_empty() {
+            let _ = write!(text, ": {tags}");
+        }
+        Text {
+            lines: vec![Line { text, bold: true }],
+            ..Text::default()
+        }
+    }
+
     /// A part that comes from another sheet.
     pub(crate) fn arrived(&mut self, part: &Part, id: usize, origin: At, above: At) -> (At, At) {
         let (flow, back) = (self.y.track(), self.y.track());
         let (top, bottom) = (self.y.track(), self.y.track());
         let cap = self.lettering.value;
-        let text = |to| Text {
-            lines: vec![Line {
-                text: words(to),
-                bold: true,
-            }],
-            ..Text::default()
-        };
-        let (w, h) = text(false).size(cap);
+        let from = self.arrived_text(false, &part.row);
+        let to = self.arrived_text(true, &part.row);
+        let ((w1, h), (w2, _)) = (from.size(cap), to.size(cap));
+        let w = f64::max(w1, w2);
         let half = WIDE / 2.0;
         self.y.keep(above, top, GAP, 0.0);
         self.y.keep(top, flow, 3.0, 0.0);
@@ -212,8 +292,8 @@ impl Pen<'_> {
         self.arrow_off(boxed(flow), 0, id, true, false);
         self.arrow_off(boxed(back), 2, id, false, true);
         let (under, over) = (flow.plus(half + 0.8), back.plus(-half - 0.8 - h));
-        self.text((origin, under), text(false), (w, h), About::Away(id, true));
-        self.text((origin, over), text(true), (w, h), About::Away(id, false));
+        self.text((origin, under), from, (w1, h), About::Away(id, true));
+        self.text((origin, over), to, (w2, h), About::Away(id, false));
         // the words stand between the rails, left of everything else
         let left = origin.plus(w.max(LONG) + 1.0);
         let entry = Entry {
@@ -224,6 +304,7 @@ impl Pen<'_> {
             left,
             back_left: left,
             bounds: Some((top, bottom)),
+            wide: None,
         };
         let taken = self.row(&part.row, entry, flow, back);
         self.y.keep(above, taken.top, GAP, 0.0);
@@ -265,9 +346,11 @@ pub(crate) fn number(sheets: &mut [Scene]) {
             if let About::Away(id, _) = about {
                 let number = other(id).unwrap_or_else(|| "–".into());
                 for text in texts {
-                    if text.ends_with(&format!("sheet\u{a0}{NUMBER}")) {
-                        *text = text.replace(NUMBER, &number);
-                    }
+                    let (was, is) = (
+                        format!("sheet\u{a0}{NUMBER}"),
+                        format!("sheet\u{a0}{number}"),
+                    );
+                    *text = text.replacen(&was, &is, 1);
                 }
             }
         }

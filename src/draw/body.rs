@@ -108,6 +108,7 @@ impl Pen<'_> {
             left: edge.plus(2.0 + tw),
             back_left: edge,
             bounds: None,
+            wide: None,
         };
         let taken = self.row(&row, entry, flow, back);
         self.y.keep(band.flow, taken.top, band.under + 1.0, 0.0);

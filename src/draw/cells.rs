@@ -38,6 +38,7 @@ impl Pen<'_> {
                     left: band.x.plus(1.5),
                     back_left: band.x.plus(1.5),
                     bounds: None,
+                    wide: None,
                 };
                 let taken = self.row(row, entry, flow, back);
                 self.rows = self.rows.saturating_sub(1);

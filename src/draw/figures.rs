@@ -71,6 +71,8 @@ pub(crate) struct Figures<'a> {
     pub source_status: Vec<Option<Status<'a>>>,
     /// Nothing moves anywhere in the state drawn.
     pub still: bool,
+    /// Where emitters are.
+    pub storeys: super::storeys::Storeys,
     /// Whether there are any figures at all.
     pub solved: bool,
 }
@@ -156,6 +158,7 @@ impl<'a> Figures<'a> {
             emitter_status: vec![None; network.emitters.len()],
             source_status: vec![None; network.sources.len()],
             still: false,
+            storeys: super::storeys::Storeys::of(network),
             solved: use_required || running.is_some(),
         };
         let flow = |id: ElementId| -> Option<f64> {

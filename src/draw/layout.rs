@@ -7,7 +7,7 @@ use super::plan::{Facts, Row, plan};
 use super::reduce::{Aside, reduce};
 use super::rows::Entry;
 use super::scene::{About, Align, Letter, Shape, Water};
-use super::storeys::storey_rank;
+use super::storeys::Storeys;
 use super::style::Style;
 use super::tracks::Axis;
 use super::words::{Lettering, Words};
@@ -49,25 +49,12 @@ pub(crate) struct Part {
 
 struct NetworkFacts<'a> {
     network: &'a Network,
-    storeys: Vec<String>,
+    storeys: Storeys,
 }
 
 impl Facts for NetworkFacts<'_> {
     fn storey(&self, bits: &[Bit]) -> Option<i64> {
-        let mut found: Option<i64> = None;
-        for bit in bits {
-            let here = match bit {
-                Bit::Block(Block::Emitter(i), _) => super::storeys::name_of(self.network, *i)
-                    .and_then(|s| storey_rank(s, &self.storeys)),
-                Bit::Par(p) => p.kids.iter().filter_map(|k| self.storey(k)).min(),
-                Bit::Strip(s) => s.rungs.iter().filter_map(|k| self.storey(k)).min(),
-                _ => None,
-            };
-            if let Some(here) = here {
-                found = Some(found.map_or(here, |f| f.min(here)));
-            }
-        }
-        found
+        self.storeys.rank(bits)
     }
 
     fn order(&self, bits: &[Bit]) -> f64 {
@@ -97,15 +84,10 @@ impl Facts for NetworkFacts<'_> {
 
 /// Split, reduce and plan a network.
 pub(crate) fn parts(network: &Network) -> Vec<Part> {
-    let mut storeys: Vec<String> = Vec::new();
-    for i in 0..network.emitters.len() {
-        if let Some(name) = super::storeys::name_of(network, i)
-            && !storeys.iter().any(|s| s == name)
-        {
-            storeys.push(name.to_string());
-        }
-    }
-    let facts = NetworkFacts { network, storeys };
+    let facts = NetworkFacts {
+        network,
+        storeys: Storeys::of(network),
+    };
     components(network)
         .into_iter()
         .map(|component| {
@@ -264,6 +246,7 @@ impl Pen<'_> {
             left: edge,
             back_left: edge,
             bounds: Some((top, bottom)),
+            wide: None,
         };
         self.place(part.component.from, (edge, flow));
         self.place(part.component.to, (edge, back));
@@ -294,6 +277,7 @@ impl Pen<'_> {
             left: origin,
             back_left: origin,
             bounds: None,
+            wide: None,
         };
         let taken = self.row(row, entry, flow, back);
         self.y.keep(above, taken.top, GAP, 0.0);
@@ -318,6 +302,7 @@ impl Pen<'_> {
             let x = self.x.track();
             let cell_right = self.x.track();
             let band = super::rail::Band {
+                forth: true,
                 x,
                 flow,
                 middle,

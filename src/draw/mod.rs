@@ -2,6 +2,7 @@
 
 mod audit;
 mod away;
+mod bars;
 mod body;
 mod cards;
 mod cells;

@@ -1,7 +1,7 @@
 //! From one way between the terminals to rows and risers: which tee goes where, before any coordinate exists.
 
 use super::chart::{Bit, Block, Par, Strip};
-use super::plan_series::{as_written, is_station, unfolded};
+use super::plan_series::{as_written, ends_off, is_station, unfolded};
 use super::reduce::{Aside, heavy};
 
 /// What hangs between the rails at one tee.
@@ -79,6 +79,9 @@ pub(crate) trait Facts {
 fn count_lines(bits: &[Bit]) -> usize {
     bits.iter().filter(|b| matches!(b, Bit::Line(..))).count()
 }
+
+/// Most emitters at a place that stand at the head of another row rather than in one of their own.
+const FEW: usize = 2;
 
 /// What a way is, seen from its ends.
 enum Kind {
@@ -246,34 +249,6 @@ fn loop_cell(middle: Vec<Bit>) -> Cell {
     }
 }
 
-/// Plain pipe at both ends of a way, and what is between.
-fn ends_off(mut way: Vec<Bit>) -> (Vec<Bit>, Vec<Bit>, Vec<Bit>) {
-    let first = (0..way.len()).find(|&i| heavy(&way[i..=i])).unwrap_or(0);
-    let last = (0..way.len())
-        .rev()
-        .find(|&i| heavy(&way[i..=i]))
-        .unwrap_or(0);
-    // a body right on the way keeps its own two pipes
-    let lone = |b: &Bit| matches!(b, Bit::Block(..));
-    let keep_last = if lone(&way[last]) { 1 } else { 0 };
-    let mut cut = last + 1;
-    let mut kept = 0;
-    while cut < way.len() && kept < keep_last {
-        kept += usize::from(matches!(way[cut], Bit::Line(..)));
-        cut += 1;
-    }
-    let back = way.drain(cut..).collect();
-    let mut cut = first;
-    let mut kept = 0;
-    let keep_first = if lone(&way[first]) { 1 } else { 0 };
-    while cut > 0 && kept < keep_first {
-        cut -= 1;
-        kept += usize::from(matches!(way[cut], Bit::Line(..)));
-    }
-    let middle: Vec<Bit> = way.drain(cut..).collect();
-    (way, middle, back)
-}
-
 /// One tee with all that hangs on it; returns the way that goes on, if any.
 fn tee(
     row: &mut Row,
@@ -304,7 +279,7 @@ fn tee(
             .then_with(|| as_written(a).cmp(&as_written(b)))
     });
     let plant = small.iter().filter(|k| facts.is_plant(k)).count();
-    let mut rows: Vec<Row> = Vec::new();
+    let mut rows: Vec<((bool, Option<i64>), Row)> = Vec::new();
     let stacked = ladders.len() >= 2;
     let beside: Vec<Vec<Bit>> = if stacked {
         small.split_off(plant)
@@ -390,31 +365,33 @@ fn tee(
         return Some(whole);
     }
     if !beside.is_empty() {
-        let kids = beside;
+        let mut kids = beside;
+        // few of the storey of a ladder stand at the head of its row
+        let storey = kids.iter().map(|k| facts.storey(k));
+        let storey = storey.reduce(|a, b| a.filter(|_| a == b)).flatten();
+        let theirs = ladders
+            .iter()
+            .position(|l| storey.is_some() && facts.storey(l) == storey && !risers_only(l));
+        if kids.len() <= FEW
+            && let Some(i) = theirs
+        {
+            kids.push(ladders.remove(i));
+        }
         let mut own = Row::default();
-        let _ = tee(
-            &mut own,
-            Vec::new(),
-            Par {
-                u: par.u,
-                v: par.v,
-                kids,
-            },
-            Vec::new(),
-            facts,
-            aside,
-        );
-        rows.push(own);
+        let (u, v) = (par.u, par.v);
+        let own_par = Par { u, v, kids };
+        if let Some(next) = tee(&mut own, Vec::new(), own_par, Vec::new(), facts, aside) {
+            extend(&mut own, next, facts, aside);
+        }
+        rows.push(((false, storey), own));
     }
     // lowest storey lowest; the way that goes on up the riser last
-    let mut order: Vec<(Vec<Bit>, bool)> = ladders.into_iter().map(|l| (l, false)).collect();
-    for (kid, rises) in &mut order {
-        *rises = risers_only(kid);
+    for kid in ladders {
+        let place = (risers_only(&kid), facts.storey(&kid));
+        rows.push((place, plan(kid, facts, aside)));
     }
-    order.sort_by_key(|(kid, rises)| (*rises, facts.storey(kid)));
-    for (kid, _) in order {
-        rows.push(plan(kid, facts, aside));
-    }
+    rows.sort_by_key(|(place, _)| *place);
+    let rows = rows.into_iter().map(|(_, row)| row).collect();
     row.end = Some(Box::new(Stack {
         flow,
         back,

@@ -87,3 +87,31 @@ pub(crate) fn as_written(way: &[Bit]) -> (bool, usize) {
     });
     (pipes > 1, emitter.unwrap_or(usize::MAX))
 }
+
+/// Plain pipe at both ends of a way, and what is between.
+pub(crate) fn ends_off(mut way: Vec<Bit>) -> (Vec<Bit>, Vec<Bit>, Vec<Bit>) {
+    let first = (0..way.len()).find(|&i| heavy(&way[i..=i])).unwrap_or(0);
+    let last = (0..way.len())
+        .rev()
+        .find(|&i| heavy(&way[i..=i]))
+        .unwrap_or(0);
+    // a body right on the way keeps its own two pipes
+    let lone = |b: &Bit| matches!(b, Bit::Block(..));
+    let keep_last = if lone(&way[last]) { 1 } else { 0 };
+    let mut cut = last + 1;
+    let mut kept = 0;
+    while cut < way.len() && kept < keep_last {
+        kept += usize::from(matches!(way[cut], Bit::Line(..)));
+        cut += 1;
+    }
+    let back = way.drain(cut..).collect();
+    let mut cut = first;
+    let mut kept = 0;
+    let keep_first = if lone(&way[first]) { 1 } else { 0 };
+    while cut > 0 && kept < keep_first {
+        cut -= 1;
+        kept += usize::from(matches!(way[cut], Bit::Line(..)));
+    }
+    let middle: Vec<Bit> = way.drain(cut..).collect();
+    (way, middle, back)
+}

@@ -60,6 +60,8 @@ type Open = (Vec<Corner>, Option<(usize, bool)>);
 /// What a rung needs to know of its row.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Band {
+    /// Its line runs to the right.
+    pub forth: bool,
     pub x: At,
     pub flow: At,
     pub middle: At,
@@ -218,7 +220,8 @@ impl Pen<'_> {
         };
         let index = self.on_index(&bits);
         // bars to a bypass that stays shut carry no water
-        let bar = self.bar_along(&bits, 0.7);
+        let own = bits.iter().find_map(super::rows::line_of);
+        let bar = self.bar_along(&bits, own.map_or(0.7, |r| self.width(r)));
         let narrow = number.is_some();
         // upper part: from the flow rail to the block
         let mut y = band.flow;

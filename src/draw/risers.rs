@@ -3,8 +3,9 @@
 use super::pen::{CLEAR, GAP, Pen};
 use super::plan::{Body, Cell, Row, Stack};
 use super::rail::Rail;
-use super::rows::{Entry, RISERS, Taken};
+use super::rows::{Entry, RISERS, Taken, line_of};
 use super::scene::{About, Water};
+use super::storeys::Storeys;
 use super::tracks::At;
 
 impl Pen<'_> {
@@ -13,7 +14,11 @@ impl Pen<'_> {
         let (up, down) = (self.x.track(), self.x.track());
         self.x.keep(up, down, RISERS, 0.0);
         self.x.keep(entry.left, up, 3.0, 0.0);
-        let bar = self.bar(&[], &stack.rows, 1.0);
+        // to the risers as wide as the pipe that leads there
+        let led = stack.flow.iter().rev().find_map(line_of);
+        let led = led.map(|r| self.width(r)).or(entry.wide);
+        let wide = led.unwrap_or_else(|| self.widest(&stack.rows));
+        let bar = self.bar(&[], &stack.rows, wide);
         let (top, bottom) = entry
             .bounds
             .unwrap_or_else(|| (self.y.track(), self.y.track()));
@@ -56,26 +61,32 @@ impl Pen<'_> {
         let bounds = (top, bottom);
         self.place(stack.at.0, (up, flow));
         self.place(stack.at.1, (down, back));
-        self.levels(&stack.rows, (up, down), (flow, back), bounds, entry.left)
+        let risers = (up, down, led);
+        self.levels(&stack.rows, risers, (flow, back), bounds, entry.left)
     }
 
     /// The rows of a stack from the foot of its risers upwards.
     fn levels(
         &mut self,
         rows: &[Row],
-        (up, down): (At, At),
+        (up, down, led): (At, At, Option<f64>),
         (flow, back): (At, At),
         bounds: (At, At),
         origin: At,
     ) -> Taken {
         let right = self.x.track();
         let (mut y_flow, mut y_back, mut top) = (flow, back, bounds.0);
-        let grouped = grouped(rows, self.group);
+        let mut bottom = bounds.1;
+        let grouped = grouped(rows, self.group, &self.figures.storeys);
         let rows = &grouped[..];
         let n = rows.len();
         for (k, row) in rows.iter().enumerate() {
             let last = k + 1 == n;
-            let (wide, index_on) = self.bar(&[], &rows[k..], 1.0);
+            // where only one row is left, as wide as its pipe
+            let left = &rows[k..];
+            let led = led.filter(|_| left.len() > 1);
+            let thick = led.unwrap_or_else(|| self.widest(left));
+            let (wide, index_on) = self.bar(&[], left, thick);
             let (mut flow_lead, mut back_tail) = (Vec::new(), Vec::new());
             let mut row_bounds = Some(bounds);
             if k > 0 {
@@ -87,7 +98,7 @@ impl Pen<'_> {
                     return Taken {
                         right,
                         top: taken.top,
-                        bottom: bounds.1,
+                        bottom,
                     };
                 }
                 if last {
@@ -99,8 +110,8 @@ impl Pen<'_> {
                     let points = vec![(down, b), (down, y_back)];
                     self.pipe(points, None, Water::Return, wide, index_on);
                 }
-                self.dot((up, y_flow), 1.0);
-                self.dot((down, y_back), 1.0);
+                self.dot((up, y_flow), thick);
+                self.dot((down, y_back), thick);
                 (y_flow, y_back) = (f, b);
                 row_bounds = None;
             }
@@ -112,19 +123,18 @@ impl Pen<'_> {
                 left: down.plus(5.5),
                 back_left: down.plus(1.5),
                 bounds: row_bounds,
+                wide: None,
             };
             let taken = self.row(row, entry, y_flow, y_back);
             if k > 0 {
                 self.y.keep(taken.bottom, top, GAP + self.widen, 0.5);
+            } else {
+                bottom = taken.bottom;
             }
             top = taken.top;
             self.x.keep(taken.right, right, 0.0, 0.0);
         }
-        Taken {
-            right,
-            top,
-            bottom: bounds.1,
-        }
+        Taken { right, top, bottom }
     }
 
     /// Risers that go on to another set of rows: their pipes stand upright, labels in the band between rows.
@@ -140,7 +150,10 @@ impl Pen<'_> {
         let (top, bottom) = (self.y.track(), self.y.track());
         self.dot((up, y_flow), 1.0);
         self.dot((down, y_back), 1.0);
-        let bar = self.bar(&[], &stack.rows, 1.0);
+        let led = stack.flow.iter().rev().find_map(line_of);
+        let led = led.map(|r| self.width(r));
+        let wide = led.unwrap_or_else(|| self.widest(&stack.rows));
+        let bar = self.bar(&[], &stack.rows, wide);
         let mut need: f64 = 2.0 * GAP;
         need = need.max(self.upright(&stack.flow, up, (y_flow, flow), bottom, true, origin, bar));
         need = need.max(self.upright(
@@ -157,7 +170,8 @@ impl Pen<'_> {
         self.y.keep(top, flow, 3.0, 0.0);
         self.place(stack.at.0, (up, flow));
         self.place(stack.at.1, (down, back));
-        self.levels(&stack.rows, (up, down), (flow, back), (top, bottom), origin)
+        let risers = (up, down, led);
+        self.levels(&stack.rows, risers, (flow, back), (top, bottom), origin)
     }
 
     #[allow(clippy::too_many_arguments)]
@@ -211,9 +225,10 @@ impl Pen<'_> {
     }
 }
 
-/// Several rows in one line: all but the last hang between the rails that lead to the last.
-fn grouped(rows: &[Row], group: usize) -> Vec<Row> {
+/// Several rows of one storey in one line: all but the last hang between the rails that lead to the last.
+fn grouped(rows: &[Row], group: usize, storeys: &Storeys) -> Vec<Row> {
     let plain = |r: &Row| r.end.is_none() && !r.reverse && !r.cells.is_empty();
+    let alike = |a: &Row, b: &Row| storeys.of_row(a) == storeys.of_row(b);
     let mut out: Vec<Row> = Vec::new();
     let mut members: Vec<Row> = Vec::new();
     let flush = |members: &mut Vec<Row>, out: &mut Vec<Row>| {
@@ -238,6 +253,9 @@ fn grouped(rows: &[Row], group: usize) -> Vec<Row> {
             flush(&mut members, &mut out);
             out.push(row.clone());
             continue;
+        }
+        if members.first().is_some_and(|first| !alike(first, row)) {
+            flush(&mut members, &mut out);
         }
         members.push(row.clone());
         if members.len() == group {

@@ -1,5 +1,6 @@
 //! Rows of tees between two rails, folded where they grow too long.
 
+use super::bars::MANIFOLD;
 use super::pen::{CLEAR, Corner, GAP, Pen, STILL_BAR};
 use super::plan::{Body, Cell, Row};
 use super::rail::{Band, Rail, Room};
@@ -22,6 +23,8 @@ pub(crate) struct Entry {
     pub back_left: At,
     /// Upper and lower bound shared with what stands beside the row.
     pub bounds: Option<(At, At)>,
+    /// Width of the pipe that leads to the row, if there is one.
+    pub wide: Option<f64>,
 }
 
 /// What a row took.
@@ -62,25 +65,18 @@ impl Pen<'_> {
             bottom: own_bottom,
         };
         let right = self.x.track();
-        let fold = if row.end.is_some() || self.fold == 0 {
-            usize::MAX
-        } else {
-            let n = row.cells.iter().filter(|c| !tail(c)).count();
-            let lines = n.div_ceil(self.fold.max(1));
-            n.div_ceil(lines.max(1)).max(1)
-        };
+        let (lines, down) = self.figures.storeys.lines(row, self.fold, tail);
         let mut x_before = entry.flow_x;
         let mut right_before: Option<At> = None;
         let mut valve = 0.0;
         let mut left_before = 0.0;
         let mut pending: Option<(Vec<super::chart::Bit>, At)> = None;
-        let mut y_top = top;
+        let (mut y_top, mut y_bottom) = (top, bottom);
         self.rows += usize::from(!row.cells.is_empty());
         for (i, cell) in row.cells.iter().enumerate() {
             let table = matches!(cell.body, Body::Table(_));
-            let place = if tail(cell) { i.saturating_sub(1) } else { i };
-            let forth = (place / fold).is_multiple_of(2);
-            let turn = i > 0 && !tail(cell) && place.is_multiple_of(fold);
+            let forth = lines[i].is_multiple_of(2);
+            let turn = i > 0 && lines[i] != lines[i - 1];
             let x = self.x.track();
             // a four-port vessel takes the rails at its sides
             let half = if is_vessel(&cell.body) { 6.0 } else { 0.0 };
@@ -100,10 +96,11 @@ impl Pen<'_> {
                     top: self.y.track(),
                     bottom: self.y.track(),
                 };
-                if row.reverse {
-                    // downwards: the end of the row then lies beside the source's return, and nothing is crossed on
-                    // the way home
+                if down {
+                    // the end of a reverse return then lies beside the source's return, and nothing is crossed on the
+                    // way home
                     self.y.keep(old.bottom, line.top, GAP + self.widen, 0.5);
+                    y_bottom = line.bottom;
                 } else {
                     self.y.keep(line.bottom, old.top, GAP + self.widen, 0.5);
                     y_top = line.top;
@@ -124,10 +121,10 @@ impl Pen<'_> {
                 }
                 turned = Some((inner, outer));
             }
-            let (width, index) = self.bar_of(row, i);
+            let (width, index) = self.bar_of(row, i, entry.wide);
             // ways from one place are tapped off a thick bar
-            let bar = if cell.bar && self.on_manifold(cell) {
-                (if width > STILL_BAR { 1.4 } else { width }, index)
+            let bar = if self.on_bar(row, i) {
+                (if width > STILL_BAR { MANIFOLD } else { width }, index)
             } else {
                 (width, index)
             };
@@ -135,6 +132,7 @@ impl Pen<'_> {
             if table {
                 let cell_right = self.x.track();
                 let band = Band {
+                    forth,
                     x,
                     flow: line.flow,
                     middle: line.middle,
@@ -191,7 +189,7 @@ impl Pen<'_> {
                         bar,
                         stretch: 0.0,
                         valve,
-                        riser: turned.map(|(inner, _)| inner).filter(|_| row.reverse),
+                        riser: turned.map(|(inner, _)| inner).filter(|_| down),
                     },
                 )
             };
@@ -284,6 +282,7 @@ impl Pen<'_> {
                 (under, valve) = (under.max(5.5), 4.5);
             }
             let band = Band {
+                forth,
                 x,
                 flow: line.flow,
                 middle: line.middle,
@@ -302,6 +301,7 @@ impl Pen<'_> {
                 (lead, tail)
             });
             let reach = self.cell(cell, band, cell_right, bends);
+            let reach = self.line_name(row, &lines, i, band, reach);
             self.x.keep(cell_right, right, 0.5, 0.0);
             let gap = if cell.number.is_some() {
                 0.4
@@ -326,22 +326,16 @@ impl Pen<'_> {
             {
                 self.x.keep(cell_right, inner, GAP + 1.5, 0.0);
             }
-            self.tee_dots(row, i, (x, line.flow), (x, line.back));
+            self.tee_dots(row, i, width, (x, line.flow), (x, line.back));
             x_before = x_out;
             right_before = Some(cell_right);
             left_before = reach.left;
-        }
-        if row.cells.len() <= fold
-            && let Some(last) = right_before
-            && let Some(end) = self.row_name(row, last, line.middle)
-        {
-            self.x.keep(end, right, 0.0, 0.0);
-            right_before = Some(end);
         }
         if row.reverse {
             self.home(row, &entry, x_before, line, (back, bottom));
         }
         if let Some(stack) = &row.end {
+            let wide = self.width_to(row, row.cells.len(), entry.wide);
             let entry = if row.cells.is_empty() {
                 Entry {
                     bounds: Some((line.top, line.bottom)),
@@ -357,16 +351,17 @@ impl Pen<'_> {
                     left,
                     back_left: left,
                     bounds: Some((line.top, line.bottom)),
+                    wide,
                 }
             };
             let taken = self.stack(stack, entry, line.flow, line.back);
             self.x.keep(taken.right, right, 0.0, 0.0);
-            y_top = taken.top;
+            (y_top, y_bottom) = (taken.top, taken.bottom);
         }
         Taken {
             right,
             top: y_top,
-            bottom,
+            bottom: if row.reverse { bottom } else { y_bottom },
         }
     }
 
@@ -393,41 +388,7 @@ impl Pen<'_> {
         self.y.keep(back, bottom, room.below, 0.0);
     }
 
-    /// Width of the bar before a tee, and whether the index band runs along it.
-    pub(crate) fn bar_of(&self, row: &Row, i: usize) -> (f64, bool) {
-        let rest = row.cells.get(i..).unwrap_or(&[]);
-        let end = row.end.as_ref().map_or(&[][..], |s| &s.rows);
-        let before = row.cells[..i]
-            .iter()
-            .rev()
-            .find_map(|c| c.flow.iter().rev().find_map(line_of));
-        let after = || rest.iter().find_map(|c| c.flow.iter().find_map(line_of));
-        let run = before.or_else(after);
-        self.bar(rest, end, run.map_or(0.7, |r| self.width(r)))
-    }
-
-    /// The same for the way home of a reverse return: as wide as the last of its return rail.
-    fn bar_home(&self, row: &Row) -> (f64, bool) {
-        let mut last = row.cells.iter().rev();
-        let run = last.find_map(|c| c.back.iter().rev().find_map(line_of));
-        self.bar(&row.cells, &[], run.map_or(0.7, |r| self.width(r)))
-    }
-
-    /// Whether a way that ends at an emitter on a manifold hangs here.
-    fn on_manifold(&self, cell: &Cell) -> bool {
-        let Body::Rung(bits) = &cell.body else {
-            return false;
-        };
-        let emitters = &self.figures.network.emitters;
-        bits.iter().any(|b| match b {
-            super::chart::Bit::Block(super::chart::Block::Emitter(i), _) => {
-                emitters.get(*i).is_some_and(|e| e.manifold.is_some())
-            }
-            _ => false,
-        })
-    }
-
-    fn tee_dots(&mut self, row: &Row, i: usize, flow: Corner, back: Corner) {
+    fn tee_dots(&mut self, row: &Row, i: usize, bar: f64, flow: Corner, back: Corner) {
         let cell = &row.cells[i];
         self.place(cell.at.0, flow);
         self.place(cell.at.1, back);
@@ -439,7 +400,7 @@ impl Pen<'_> {
             return;
         }
         let width = |bits: &[super::chart::Bit]| {
-            bits.iter().find_map(line_of).map_or(0.7, |r| self.width(r))
+            bits.iter().find_map(line_of).map_or(bar, |r| self.width(r))
         };
         let (w_flow, w_back) = (width(&cell.flow), width(&cell.back));
         if row.reverse {
