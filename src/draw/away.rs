@@ -1,5 +1,6 @@
 //! Off-sheet arrows: where a drawing goes on on another sheet.
 
+use super::chart::{Bit, Block};
 use super::layout::Part;
 use super::pen::{CLEAR, GAP, Pen, Raw};
 use super::plan::{Body, Row};
@@ -47,9 +48,8 @@ fn first_runs(row: &Row) -> Vec<usize> {
     found
 }
 
-/// Names of emitters and plant in a row, in order.
-fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
-    use super::chart::{Bit, Block};
+/// Emitters and plant in a row, in order.
+fn blocks(row: &Row, out: &mut Vec<Block>) {
     fn of(bits: &[Bit], found: &mut Vec<Block>) {
         for bit in bits {
             match bit {
@@ -62,52 +62,71 @@ fn names(pen: &Pen, row: &Row, out: &mut Vec<String>) {
     }
     for cell in &row.cells {
         match &cell.body {
-            Body::Rung(bits) | Body::Loop(bits) => {
-                let mut found = Vec::new();
-                of(bits, &mut found);
-                let n = pen.figures.network;
-                let name = |block: &Block| match block {
-                    Block::Emitter(i) => n.emitters.get(*i).map(|e| e.name.clone()),
-                    Block::Exchanger(i, true) => n.exchangers.get(*i).map(|x| x.name.clone()),
-                    Block::Cylinder(i) => n.cylinders.get(*i).map(|c| c.name.clone()),
-                    Block::Vessel(i) => n.vessels.get(*i).map(|v| v.name.clone()),
-                    Block::Source(i) => n.sources.get(*i).map(|s| s.name.clone()),
-                    Block::Exchanger(_, false) | Block::Device(_) => None,
-                };
-                out.extend(found.iter().filter_map(name));
-            }
-            Body::Nested(inner) => names(pen, inner, out),
+            Body::Rung(bits) | Body::Loop(bits) => of(bits, out),
+            Body::Nested(inner) => blocks(inner, out),
             Body::Table(_) | Body::Away(..) => {}
         }
     }
     for level in row.end.iter().flat_map(|s| &s.rows) {
-        names(pen, level, out);
+        blocks(level, out);
     }
 }
 
+/// What goes on on another sheet: its storeys or zones if all of it has one, else its emitters and plant.
+fn names(pen: &Pen, row: &Row) -> Vec<String> {
+    let mut all = Vec::new();
+    blocks(row, &mut all);
+    let n = pen.figures.network;
+    let storeys = all.iter().filter_map(|block| match block {
+        Block::Emitter(i) => Some(pen.figures.storeys.names.get(*i)?.clone()),
+        _ => None,
+    });
+    if let Some(mut storeys) = storeys.collect::<Option<Vec<String>>>()
+        && !storeys.is_empty()
+    {
+        let mut seen = std::collections::BTreeSet::new();
+        storeys.retain(|name| seen.insert(name.clone()));
+        return storeys;
+    }
+    let name = |block: &Block| match block {
+        Block::Emitter(i) => n.emitters.get(*i).map(|e| e.name.clone()),
+        Block::Exchanger(i, true) => n.exchangers.get(*i).map(|x| x.name.clone()),
+        Block::Cylinder(i) => n.cylinders.get(*i).map(|c| c.name.clone()),
+        Block::Vessel(i) => n.vessels.get(*i).map(|v| v.name.clone()),
+        Block::Source(i) => n.sources.get(*i).map(|s| s.name.clone()),
+        Block::Exchanger(_, false) | Block::Device(_) => None,
+    };
+    all.iter().filter_map(name).collect()
+}
+
 impl Pen<'_> {
-    /// Which sheet, and which runs it carries on: tags, size and flow as far as the level shows them.
+    /// Which sheet, and which runs go on there: tags, and of a flow size and litres as far as the level shows them.
     fn away_text(&self, to: bool, row: &Row) -> Text {
         let (runs, tags) = self.carried(row, to);
         let mut first = words(to);
         let mut lines = Vec::new();
-        if !tags.is_empty() {
+        let narrow = self.words.narrow;
+        if !tags.is_empty() && narrow {
+            lines.push(plain(tags));
+        } else if !tags.is_empty() {
             let _ = write!(first, ": {tags}");
         }
         let level = self.style.level;
         if let [run] = runs[..]
+            && to
             && level != Level::Schedule
         {
             let size = self.words.size(&self.figures.network.runs[run]);
-            if self.words.narrow {
+            if narrow {
                 lines.push(plain(size));
             } else {
                 let _ = write!(first, " · {size}");
             }
         }
-        let flows = runs.iter().map(|&i| self.figures.runs.get(i)?.m3_s);
-        let flow: Option<f64> = flows.sum();
-        if matches!(level, Level::Normal | Level::Full) && !runs.is_empty() {
+        let figures = runs.iter().filter_map(|&i| self.figures.runs.get(i));
+        let moving = figures.clone().any(|f| !f.idle);
+        let flow: Option<f64> = figures.map(|f| f.m3_s).sum();
+        if to && moving && matches!(level, Level::Normal | Level::Full) {
             lines.extend(flow.map(|q| plain(self.words.flow(q))));
         }
         let bold = true;
@@ -127,15 +146,14 @@ impl Pen<'_> {
             let partner = |i: &usize| network.runs.get(*i)?.partner;
             runs = runs.iter().filter_map(partner).collect();
         }
-        let mut tags: Vec<String> = runs
-            .iter()
-            .take(2)
-            .map(|&i| tidy(&network.runs[i].tag, 16).0)
-            .collect();
-        if runs.len() > 2 {
-            tags.push("…".into());
-        }
-        (runs, tags.join(", "))
+        let tag = |&i: &usize| tidy(&network.runs[i].tag, 16).0;
+        let tags = match &runs[..] {
+            [] => String::new(),
+            [one] => tag(one),
+            [one, other] => format!("{}, {}", tag(one), tag(other)),
+            [first, ..] => format!("{}, …", tag(first)),
+        };
+        (runs, tags)
     }
 
     fn arrow_off(
@@ -161,24 +179,14 @@ impl Pen<'_> {
     pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
         let bar = self.away_bar(row);
         let cap = self.lettering.value;
-        let mut all = Vec::new();
-        names(self, row, &mut all);
-        let mut list = all
-            .iter()
-            .take(2)
-            .map(|n| tidy(n, 14).0)
-            .collect::<Vec<_>>();
-        if all.len() > 2 {
+        let all = names(self, row);
+        let shown = if self.words.narrow { 1 } else { 2 };
+        let mut list: Vec<String> = all.iter().take(shown).map(|n| tidy(n, 14).0).collect();
+        if all.len() > shown {
             list.push("…".into());
         }
-        // names below one another where columns are narrow
-        let list: Vec<Line> = if self.words.narrow {
-            list.into_iter().map(plain).collect()
-        } else {
-            vec![plain(list.join(", "))]
-        };
         let mut upper = self.away_text(true, row);
-        upper.lines.extend(list);
+        upper.lines.push(plain(list.join(", ")));
         let lower = self.away_text(false, row);
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
         if self.fold == 0 && band.forth {

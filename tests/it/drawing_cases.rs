@@ -99,19 +99,31 @@ fn more_than_a_sheet_holds_goes_on_behind_numbered_arrows() {
             let About::Away(id, flow) = label.about else {
                 continue;
             };
+            // `to sheet 2: F7 · 28 Cu`
             let text = label.lines[0].text.replace('\u{a0}', " ");
-            let number: usize = text
-                .rsplit(' ')
-                .next()
-                .and_then(|n| n.parse().ok())
-                .expect("a number");
+            let sheet = text.split(':').next().and_then(|t| t.rsplit(' ').next());
+            let number: usize = sheet.and_then(|n| n.parse().ok()).expect("a number");
             assert_ne!(number, k + 1, "{text}");
             let there = &sheets[number - 1];
             let partner = labels(std::slice::from_ref(there))
                 .into_iter()
                 .find(|l| l.about == About::Away(id, flow))
                 .expect("the same arrow there");
-            assert!(partner.lines[0].text.ends_with(&format!("{}", k + 1)));
+            let back = partner.lines[0].text.replace('\u{a0}', " ");
+            assert!(back.contains(&format!("sheet {}", k + 1)), "{back}");
+            // both say the same run, so that arrows can be told apart
+            let whole = |l: &draw::scene::Label| {
+                let lines = l.lines.iter().map(|l| l.text.clone());
+                lines.collect::<Vec<_>>().join(" ")
+            };
+            let tag = network.runs.iter().find(|r| {
+                let said = |l: &draw::scene::Label| {
+                    let words = whole(l).replace([',', ':', '·'], " ");
+                    words.split_whitespace().any(|w| w == r.tag)
+                };
+                said(label) && said(partner)
+            });
+            assert!(tag.is_some(), "{} and {}", whole(label), whole(partner));
             seen += 1;
         }
     }
