@@ -28,7 +28,7 @@ pub struct Walk {
 /// The walk from the first source past these emitters.
 pub fn walk(network: &Network, emitters: &[usize]) -> Walk {
     let storeys: Vec<Option<String>> = (0..network.emitters.len())
-        .map(|i| storey(network, i))
+        .map(|i| network.storey(i).map(str::to_owned))
         .collect();
     let starts: Vec<PlaceId> = network
         .sources
@@ -78,25 +78,6 @@ pub fn walk(network: &Network, emitters: &[usize]) -> Walk {
         length_m,
         exact,
     }
-}
-
-/// Where an emitter stands: its own storey, else that of its tails.
-fn storey(network: &Network, emitter: usize) -> Option<String> {
-    let e = &network.emitters[emitter];
-    let tail = e
-        .tails
-        .0
-        .or(e.tails.1)
-        .and_then(|r| network.runs[r].storey.clone());
-    e.storey.clone().or(tail).or_else(|| {
-        // the storey of the run that leads to its tee; one that leads on may climb
-        let leads = |r: &&crate::network::Run| r.to == e.ends.0;
-        network
-            .runs
-            .iter()
-            .filter(leads)
-            .find_map(|r| r.storey.clone())
-    })
 }
 
 /// Metres of pipe from a place to every other, the shortest way; not through floor loops.

@@ -6,7 +6,7 @@ use super::plan::{Body, Cell, Row};
 use super::rail::{Band, Reach};
 use super::scene::{About, Line};
 use super::words::{Text, tidy};
-use crate::network::{ElementId, Network};
+use crate::network::{ElementId, Emitter, Network};
 use petgraph::visit::EdgeRef;
 use std::collections::BTreeSet;
 
@@ -23,11 +23,17 @@ pub(crate) struct Storeys {
 impl Storeys {
     pub(crate) fn of(network: &Network) -> Self {
         let zones = zones(network);
-        let emitters = network.emitters.iter().zip(zones);
-        let names: Vec<Option<String>> = emitters
-            .map(|(e, zone)| {
-                let zone = || Some(network.zones.get(e.zone.or(zone)?)?.name.clone());
-                e.storey.clone().or_else(zone)
+        let n = network.emitters.len();
+        let storeys: Vec<Option<&str>> = (0..n).map(|i| network.storey(i)).collect();
+        let names: Vec<Option<String>> = zones
+            .into_iter()
+            .enumerate()
+            .map(|(i, zone)| {
+                let zone = || {
+                    let zone = network.emitters[i].zone.or(zone)?;
+                    Some(network.zones.get(zone)?.name.as_str())
+                };
+                storeys[i].or_else(zone).map(str::to_owned)
             })
             .collect();
         let mut order: Vec<String> = Vec::new();
@@ -38,9 +44,8 @@ impl Storeys {
         }
         let rank = |name: &Option<String>| storey_rank(name.as_deref()?, &order);
         let ranks: Vec<Option<i64>> = names.iter().map(rank).collect();
-        let storey = network.emitters.iter().map(|e| e.storey.is_some());
-        let heights = ranks.iter().zip(storey);
-        let heights = heights.map(|(r, is)| r.filter(|_| is)).collect();
+        let heights = ranks.iter().zip(storeys);
+        let heights = heights.map(|(r, s)| r.filter(|_| s.is_some())).collect();
         Self {
             names,
             ranks,
@@ -200,7 +205,7 @@ fn reached(network: &Network, without: &[ElementId]) -> Vec<bool> {
         let on = graph.edges(place).filter(|e| !without.contains(&e.id()));
         todo.extend(on.map(|e| e.target()));
     }
-    let at = |e: &crate::network::Emitter| seen[network.ends(e.body).0.index()];
+    let at = |e: &Emitter| seen[network.ends(e.body).0.index()];
     network.emitters.iter().map(at).collect()
 }
 

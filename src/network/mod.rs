@@ -329,6 +329,17 @@ impl Network {
             .expect("ids come from this network and nothing is removed")
     }
 
+    /// Where an emitter stands: its own storey, else that of its tails, else that of the run that leads to its tee.
+    pub fn storey(&self, emitter: usize) -> Option<&str> {
+        let e = self.emitters.get(emitter)?;
+        let tail = e.tails.0.or(e.tails.1).and_then(|r| self.runs.get(r));
+        // one that leads on may climb
+        let leads = self.runs.iter().filter(|r| r.to == e.ends.0);
+        let mut written = tail.into_iter().chain(leads);
+        let own = e.storey.as_deref();
+        own.or_else(|| written.find_map(|r| r.storey.as_deref()))
+    }
+
     /// All element ids in order.
     pub fn element_ids(&self) -> impl ExactSizeIterator<Item = ElementId> + use<> {
         (0..self.graph.edge_count()).map(ElementId::new)
