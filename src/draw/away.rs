@@ -73,7 +73,7 @@ fn blocks(row: &Row, out: &mut Vec<Block>) {
 }
 
 /// What goes on on another sheet: its storeys or zones if all of it has one, else its emitters and plant.
-fn names(pen: &Pen, row: &Row) -> Vec<String> {
+fn names(pen: &Pen, row: &Row) -> String {
     let mut all = Vec::new();
     blocks(row, &mut all);
     let n = pen.figures.network;
@@ -86,7 +86,7 @@ fn names(pen: &Pen, row: &Row) -> Vec<String> {
     {
         let mut seen = std::collections::BTreeSet::new();
         storeys.retain(|name| seen.insert(name.clone()));
-        return storeys;
+        return list(&storeys, 3);
     }
     let name = |block: &Block| match block {
         Block::Emitter(i) => n.emitters.get(*i).map(|e| e.name.clone()),
@@ -96,7 +96,17 @@ fn names(pen: &Pen, row: &Row) -> Vec<String> {
         Block::Source(i) => n.sources.get(*i).map(|s| s.name.clone()),
         Block::Exchanger(_, false) | Block::Device(_) => None,
     };
-    all.iter().filter_map(name).collect()
+    let names: Vec<String> = all.iter().filter_map(name).collect();
+    list(&names, if pen.words.narrow { 1 } else { 2 })
+}
+
+/// The first few names.
+fn list(names: &[String], few: usize) -> String {
+    let mut shown: Vec<String> = names.iter().take(few).map(|n| tidy(n, 14).0).collect();
+    if names.len() > few {
+        shown.push("…".into());
+    }
+    shown.join(", ")
 }
 
 impl Pen<'_> {
@@ -179,14 +189,11 @@ impl Pen<'_> {
     pub(crate) fn away(&mut self, id: usize, row: &Row, band: Band) -> Reach {
         let bar = self.away_bar(row);
         let cap = self.lettering.value;
-        let all = names(self, row);
-        let shown = if self.words.narrow { 1 } else { 2 };
-        let mut list: Vec<String> = all.iter().take(shown).map(|n| tidy(n, 14).0).collect();
-        if all.len() > shown {
-            list.push("…".into());
-        }
         let mut upper = self.away_text(true, row);
-        upper.lines.push(plain(list.join(", ")));
+        let names = names(self, row);
+        if !names.is_empty() {
+            upper.lines.push(plain(names));
+        }
         let lower = self.away_text(false, row);
         let ((w1, h1), (w2, h2)) = (upper.size(cap), lower.size(cap));
         if self.fold == 0 && band.forth {
