@@ -321,10 +321,10 @@ impl Pen<'_> {
             if !forth {
                 self.x.keep(entry.left, x, reach.left + GAP, 0.0);
             }
-            if let Some((inner, _)) = turned
-                && !forth
-            {
-                self.x.keep(cell_right, inner, GAP + 1.5, 0.0);
+            match turned {
+                Some((inner, _)) if forth => self.x.keep(inner, x, reach.left + GAP, 0.0),
+                Some((inner, _)) => self.x.keep(cell_right, inner, GAP + 1.5, 0.0),
+                None => {}
             }
             self.tee_dots(row, i, width, (x, line.flow), (x, line.back));
             x_before = x_out;
