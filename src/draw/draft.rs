@@ -64,6 +64,7 @@ pub(crate) fn items(
                 water,
                 width,
                 index,
+                mixes,
             } => {
                 let mut points: Vec<Pt> = straighten(points.iter().map(at).collect());
                 let figures = run.and_then(|r| pen.figures.runs.get(r));
@@ -86,6 +87,7 @@ pub(crate) fn items(
                     water: side_of(pen, *run).unwrap_or(*water),
                     double,
                     index: *index,
+                    mixes: *mixes,
                     changed: run.is_some_and(|r| pen.style.changed.iter().any(|(c, _)| *c == r)),
                     against: *rev != (along < 0.0),
                     idle: figures.map_or(pen.figures.still || still_bar, |f| f.idle),
@@ -178,6 +180,7 @@ pub(crate) fn items(
             water: *water,
             double: false,
             index: false,
+            mixes: false,
             changed: false,
             against: false,
             idle: false,

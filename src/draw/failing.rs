@@ -7,18 +7,13 @@ use super::words::tidy;
 use crate::check::{Finding, Subject, Verdict, listed};
 
 impl Strip<'_> {
-    /// One line for each finding that fails, then for each that depends on a guess or is tight, in the order of the report.
-    pub(crate) fn failing(&self) -> Vec<Line> {
+    /// One line for each finding with one of these verdicts, verdict by verdict in the order of the report.
+    pub(crate) fn told(&self, verdicts: &[(Verdict, &str)]) -> Vec<Line> {
         let f = self.figures;
         let all: Vec<&Finding> = f.findings.iter().collect();
         let all = listed(f.network, &all);
         let mut out = Vec::new();
-        let order = [
-            (Verdict::Fails, "fails"),
-            (Verdict::Depends, "depends"),
-            (Verdict::Tight, "tight"),
-        ];
-        for (want, verb) in order {
+        for &(want, verb) in verdicts {
             for listed in all.iter().filter(|l| l.finding.verdict == want) {
                 let finding = listed.finding;
                 let kind = match check_word(finding) {

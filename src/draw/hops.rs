@@ -116,7 +116,7 @@ pub(crate) fn hop(strokes: &mut [Stroke], _symbols: &[Symbol], scale: f64) {
 pub(crate) fn arrows(strokes: &[Stroke], symbols: &[Symbol], scale: f64) -> Vec<Item> {
     let mut all = Vec::new();
     for stroke in strokes {
-        if !matches!(stroke.about, About::Run(_)) || stroke.idle {
+        if !(matches!(stroke.about, About::Run(_)) || stroke.mixes) || stroke.idle {
             continue;
         }
         let size = (2.75 * scale).max(2.2 * stroke.width);

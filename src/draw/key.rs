@@ -74,7 +74,7 @@ pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
         entries.push((KeySample::Still, "no flow"));
     }
     if has(&|i| matches!(i, Item::Stroke(s) if !s.idle && s.width > 0.5)) {
-        entries.push((KeySample::Widths, "wider pipe, wider line"));
+        entries.push((KeySample::Widths, "wider: larger pipe"));
     }
     if has(&|i| matches!(i, Item::Dot(..))) {
         entries.push((KeySample::Dot, "joined"));
@@ -303,12 +303,12 @@ fn shape_words(shape: Shape) -> Option<&'static str> {
         Shape::HeatPump => "heat source",
         Shape::Casing => "unit with its pump",
         Shape::Cylinder => "cylinder with coil",
-        Shape::Vessel => "vessel between circuits",
+        Shape::Vessel => "four-port vessel",
         Shape::VesselInline => "volume vessel",
         Shape::Exchanger => "heat exchanger",
         Shape::ManifoldBar => "manifold",
         Shape::Changed => "changed",
         Shape::DeadEnd => "ends blind",
-        Shape::Away => "goes on on another sheet",
+        Shape::Away => "to another sheet",
     })
 }

@@ -32,6 +32,8 @@ pub(crate) enum Raw {
         /// For a joint bar: width of its neighbours and whether the band runs along it.
         width: f64,
         index: bool,
+        /// Draws from the return for a mixing set.
+        mixes: bool,
     },
     /// A symbol between two corners.
     Symbol {
@@ -301,6 +303,20 @@ impl Pen<'_> {
             water,
             width,
             index,
+            mixes: false,
+        });
+    }
+
+    /// The pipe by which a mixing set draws from the return, in its direction of flow.
+    pub(crate) fn mixing_pipe(&mut self, points: Vec<Corner>, width: f64, index: bool) {
+        self.raw.push(Raw::Pipe {
+            points,
+            run: None,
+            rev: false,
+            water: Water::Return,
+            width,
+            index,
+            mixes: true,
         });
     }
 

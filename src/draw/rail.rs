@@ -257,8 +257,14 @@ impl Pen<'_> {
         if n == 0 {
             self.y.keep(band.flow, top, band.under.max(3.0), 0.3);
             if block.is_some() {
-                let points = vec![(band.x, band.flow), (band.x, top)];
-                self.pipe(points, None, Water::Flow, bar, index);
+                if self.mixes(block.as_ref()) {
+                    // water of the return, on its way up into the flow
+                    let points = vec![(band.x, top), (band.x, band.flow)];
+                    self.mixing_pipe(points, bar, index);
+                } else {
+                    let points = vec![(band.x, band.flow), (band.x, top)];
+                    self.pipe(points, None, Water::Flow, bar, index);
+                }
             }
         }
         // lower part: from the block to the return rail
@@ -314,8 +320,13 @@ impl Pen<'_> {
                 self.through(points, run, (band.x, top), rest, index);
             } else {
                 let from = if block.is_some() { foot } else { top };
-                let points = vec![(band.x, from), (band.x, band.back)];
-                self.pipe(points, None, Water::Return, bar, index);
+                let mut points = vec![(band.x, from), (band.x, band.back)];
+                if self.mixes(block.as_ref()) {
+                    points.reverse();
+                    self.mixing_pipe(points, bar, index);
+                } else {
+                    self.pipe(points, None, Water::Return, bar, index);
+                }
             }
         }
         reach
@@ -333,6 +344,14 @@ impl Pen<'_> {
         points.push(body);
         self.pipe(points, run, Water::Flow, 0.7, index);
         self.pipe(rest, run, Water::Return, 0.7, index);
+    }
+
+    /// Whether a block is the pipe by which a mixing set draws from the return.
+    fn mixes(&self, block: Option<&Bit>) -> bool {
+        let Some(Bit::Block(Block::Device(id), _)) = block else {
+            return false;
+        };
+        self.figures.network.element(*id).role == crate::network::Role::Mixing
     }
 
     fn least_of(&self, _edge: bool) -> f64 {

@@ -120,6 +120,8 @@ pub struct Stroke {
     pub double: bool,
     /// On the index circuit.
     pub index: bool,
+    /// Draws from the return for a mixing set.
+    pub mixes: bool,
     /// A plan changes it.
     pub changed: bool,
     /// Carries no water in the state drawn.

@@ -1,34 +1,47 @@
 //! The summary box: what the pumps have to do, what is over a limit, what a plan changes; and the sheet's description.
 
 use super::scene::{Item, Letter, Line, Rect};
-use super::sheet::{Strip, cut, line};
+use super::sheet::{Strip, cut, line, strip_scale};
+use super::svg_plot::tightest;
 use super::words::{line_width, pitch, tidy};
 use super::wrap::wrap;
 use crate::check::{Finding, Verdict, listed};
 use crate::network::FluidData;
 use crate::survey::Fluid;
 
+/// From this width on, mm on A4 and A3, the box may have two columns.
+const BROAD: f64 = 100.0;
+
 impl Strip<'_> {
     /// The index circuit of every pump, and what that pump has to do.
     pub(crate) fn circuits(&self) -> Vec<[Line; 2]> {
         let f = self.figures;
         let all = f.required.map_or(&[][..], |r| &r.circuits).iter();
-        all.filter_map(|circuit| {
-            let path = circuit.paths.get(circuit.index)?;
-            let name = tidy(&circuit.name, 18).0;
-            let through = tidy(&path.through.name(f.network), 20).0;
-            let has = circuit.available_pa.map_or(String::new(), |p| {
-                format!(", has {}", self.words.pressure(p))
-            });
-            let duty = format!(
-                "{name}: {} at {}{has}",
-                self.words.flow(circuit.flow_m3_s),
-                self.words.pressure(circuit.needed_pa)
-            );
-            let index = format!("Index {through}: {}", self.words.pressure(path.loss_pa));
-            Some([line(index, true), line(duty, false)])
-        })
-        .collect()
+        // of several the one with the least head left decides
+        let decides = f.required.filter(|r| r.circuits.len() > 1).map(tightest);
+        all.enumerate()
+            .filter_map(|(i, circuit)| {
+                let path = circuit.paths.get(circuit.index)?;
+                let name = tidy(&circuit.name, 18).0;
+                let through = tidy(&path.through.name(f.network), 20).0;
+                let has = circuit.available_pa.map_or(String::new(), |p| {
+                    format!(", has {}", self.words.pressure(p))
+                });
+                let duty = format!(
+                    "{name}: {} at {}{has}",
+                    self.words.flow(circuit.flow_m3_s),
+                    self.words.pressure(circuit.needed_pa)
+                );
+                let least = if decides == Some(i) {
+                    ", least left"
+                } else {
+                    ""
+                };
+                let loss = self.words.pressure(path.loss_pa);
+                let index = format!("Index {through}: {loss}{least}");
+                Some([line(index, true), line(duty, false)])
+            })
+            .collect()
     }
 
     /// What the sheet says in short; where room is short, further pumps come after what fails.
@@ -39,7 +52,7 @@ impl Strip<'_> {
             lines.push(line("Not solved: no figures to show", true));
         } else if f.still {
             lines.push(line(
-                "Nothing moves: every way is shut or no pump runs",
+                "Nothing moves: every way is shut, or no pump runs",
                 true,
             ));
         }
@@ -60,6 +73,9 @@ impl Strip<'_> {
                 let duty = if pump.flow_m3_s > 0.0 {
                     let flow = self.words.flow(pump.flow_m3_s);
                     format!("{flow} at {}", self.words.pressure(pump.head_pa))
+                } else if pump.head_pa > 0.0 {
+                    let head = self.words.pressure(pump.head_pa);
+                    format!("no flow, runs against shut valves at {head}")
                 } else {
                     "no flow".to_owned()
                 };
@@ -99,42 +115,65 @@ impl Strip<'_> {
                 counts[0] > 0,
             ));
         }
-        lines.extend(self.failing());
-        if f.network.emitters.is_empty() {
-            lines.push(line("No emitters in this network", false));
-        }
+        let grave = [(Verdict::Fails, "fails"), (Verdict::Depends, "depends")];
+        lines.extend(self.told(&grave));
         if short {
             lines.extend(others.iter().flatten().cloned());
+        }
+        lines.extend(self.told(&[(Verdict::Tight, "tight")]));
+        if f.network.emitters.is_empty() {
+            lines.push(line("No emitters in this network", false));
         }
         lines
     }
 
+    /// In one column, on broad sheets in two where it needs them.
     pub(crate) fn summary(&self, r: Rect) -> Vec<Item> {
         let (_, note) = self.caps();
         let most = ((r.h - 3.0) / pitch(note)).floor() as usize;
-        let broken = |short| -> Vec<Vec<Line>> {
+        let broken = |short, width| -> Vec<Vec<Line>> {
             let lines = self.summary_lines(short);
-            lines.iter().map(|l| wrap(l, note, r.w - 4.0)).collect()
+            lines.iter().map(|l| wrap(l, note, width)).collect()
         };
-        let mut said = broken(false);
-        let mut lines: Vec<Line> = Vec::new();
-        let all = said.iter().map(Vec::len).sum::<usize>() <= most;
-        if !all {
-            said = broken(true);
+        let height = |said: &[Vec<Line>]| said.iter().map(Vec::len).sum::<usize>();
+        let whole = r.w - 4.0;
+        let mut said = broken(false, whole);
+        let two = height(&said) > most && r.w >= BROAD * strip_scale(self.paper);
+        let width = if two { whole / 2.0 - 1.0 } else { whole };
+        if two {
+            said = broken(false, width);
         }
+        let columns = if two { 2 } else { 1 };
+        let room = columns * most;
+        // an entry that would begin in one column and end in the next leaves less room
+        let all = height(&said) + (columns - 1) <= room;
+        if !all {
+            said = broken(true, width);
+        }
+        let mut filled: Vec<Vec<Line>> = vec![Vec::new()];
         let mut left = said.len();
         for entry in said {
-            if !all && lines.len() + entry.len() >= most {
+            let last = filled.len() == columns;
+            let most = if last && !all { most - 1 } else { most };
+            let now = filled.last_mut().expect("one at least");
+            if now.len() + entry.len() <= most {
+                now.extend(entry);
+            } else if last {
                 break;
+            } else {
+                filled.push(entry);
             }
-            lines.extend(entry);
             left -= 1;
         }
         if left > 0 {
-            lines.push(line(format!("and {left} more, see the report"), false));
+            let more = line(format!("and {left} more, see the report"), false);
+            filled.last_mut().expect("one at least").push(more);
         }
         let mut items = vec![Item::Frame(r, 0.35)];
-        items.push(self.label(r.x + 2.0, r.y + 1.5, r.w - 4.0, lines, note, Letter::Note));
+        for (k, lines) in filled.into_iter().enumerate() {
+            let x = r.x + 2.0 + k as f64 * (width + 2.0);
+            items.push(self.label(x, r.y + 1.5, width, lines, note, Letter::Note));
+        }
         items
     }
 

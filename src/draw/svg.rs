@@ -83,7 +83,7 @@ impl Writer<'_> {
         let items = &self.scene.items;
         doc = doc.add(self.rules(items));
         doc = doc.add(self.bands(items));
-        // pipes with their labels: the index circuit first, return under flow
+        // pipes with their labels: the index circuit first
         let mut strokes: Vec<(usize, &Stroke)> = items
             .iter()
             .enumerate()
@@ -92,7 +92,8 @@ impl Writer<'_> {
                 _ => None,
             })
             .collect();
-        strokes.sort_by_key(|(i, s)| (!s.index, s.water == Water::Flow, *i));
+        // read in this order, too: out from the source, then home
+        strokes.sort_by_key(|(i, s)| (!s.index, s.water == Water::Return, *i));
         let mut runs = Group::new().set("id", "pipes").set("fill", "none");
         for (_, stroke) in &strokes {
             runs = runs.add(self.pipe(stroke));
