@@ -241,6 +241,9 @@ impl Pen<'_> {
                     right: !forth,
                     left: if first {
                         entry.back_left
+                    } else if forth && turned.is_some() {
+                        // the riser goes on down
+                        end.plus(CLEAR - 1.8)
                     } else if forth {
                         end
                     } else {
@@ -322,7 +325,7 @@ impl Pen<'_> {
                 self.x.keep(entry.left, x, reach.left + GAP, 0.0);
             }
             match turned {
-                Some((inner, _)) if forth => self.x.keep(inner, x, reach.left + GAP, 0.0),
+                Some((inner, _)) if forth => self.x.keep(inner, x, reach.left + CLEAR, 0.0),
                 Some((inner, _)) => self.x.keep(cell_right, inner, GAP + 1.5, 0.0),
                 None => {}
             }
