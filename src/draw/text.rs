@@ -88,6 +88,19 @@ impl Page<'_> {
             }
             empty = false;
         }
+        // what is longer than a line by itself is broken between words, so that no figure is cut
+        let further = format!("{indent}{}", " ".repeat(lead.width() + 4));
+        while now.width() > COLUMNS {
+            let most = |(at, _): &(usize, &str)| now[..*at].width() <= COLUMNS;
+            let blanks = now.match_indices(' ').filter(most);
+            let begun = now.len() - now.trim_start().len();
+            let at = blanks.map(|b| b.0).filter(|at| *at > begun).last();
+            let Some(at) = at else { break };
+            let rest = format!("{further}{}", &now[at + 1..]);
+            now.truncate(at);
+            self.lines.push(std::mem::replace(&mut now, rest));
+        }
+        // a word that fills a line is a name, which gives way
         while now.width() > COLUMNS {
             now.pop();
         }

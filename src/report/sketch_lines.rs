@@ -133,18 +133,13 @@ pub(super) fn lay_out(lines: &[Line]) -> String {
         );
         let mut rest: Vec<&str> = Vec::new();
         for note in &line.notes {
-            if rest.is_empty() && now.trim_end().width() + 2 + note.width() <= WIDE {
-                let gap = if now.ends_with(' ') || rest.is_empty() {
-                    "  "
-                } else {
-                    " "
-                };
-                now = format!("{now}{gap}{note}");
+            if rest.is_empty() && now.width() + 2 + note.width() <= WIDE {
+                now = format!("{now}  {note}");
             } else {
                 rest.push(note);
             }
         }
-        out.push_str(name(now.trim_end(), WIDE).trim_end());
+        out.push_str(now.trim_end());
         out.push('\n');
         for note in rest {
             let lead = format!("{}   ", line.below);

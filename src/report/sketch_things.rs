@@ -204,7 +204,10 @@ impl Sketch<'_> {
         let emitter = &n.emitters[i];
         let mut line = self.line(lead, below, self.index.contains(&emitter.body));
         line.shape = Shape::Emitter;
-        line.name = emitter.name.clone();
+        line.name = match emitter.name.trim() {
+            "" => "(no name)".into(),
+            _ => emitter.name.clone(),
+        };
         line.tail = match emitter.type_words.as_str() {
             "" => String::new(),
             words => format!(" {}", name(words, 24)),
