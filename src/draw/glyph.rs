@@ -304,7 +304,8 @@ fn cylinder(r: Rect) -> Vec<Prim> {
     let pipe = r.x + r.w * 0.6;
     let (a, b) = (r.y + r.h * 0.42, r.y + r.h * 0.76);
     let mut coil = vec![pt(pipe, r.y), pt(pipe, a)];
-    let n = 5;
+    // as many turns as the eye still parts
+    let n = if r.h < 8.0 { 3 } else { 5 };
     for i in 0..=n {
         let y = a + (b - a) * f64::from(i) / f64::from(n);
         let (from, to) = (store.x + store.w * 0.7, store.x + store.w * 0.25);
@@ -351,9 +352,9 @@ fn three_port(own: &Own, turn: u8) -> Vec<Prim> {
         // pipes end at the valve, however wide
         Prim::Blank(Rect {
             x: centre.x - l * 0.3,
-            y: centre.y - half,
+            y: centre.y - h * 0.3,
             w: l * 0.6,
-            h: half + h * 0.6,
+            h: h * 0.9,
         }),
         own.poly(&[(0.0, -half), (m, 0.0), (0.0, half)], true, Fill::Sheet),
         own.poly(&[(l, -half), (m, 0.0), (l, half)], true, fill(turn == 2)),

@@ -77,7 +77,7 @@ pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
         entries.push((KeySample::Widths, "wider: larger pipe"));
     }
     if has(&|i| matches!(i, Item::Dot(..))) {
-        entries.push((KeySample::Dot, "joined"));
+        entries.push((KeySample::Dot, "pipes joined"));
     }
     let says = |test: &dyn Fn(&str) -> bool| {
         has(
@@ -178,9 +178,9 @@ impl KeySample {
         match self {
             KeySample::Water(water) => vec![Item::KeyLine(pt(x, y), pt(x + 9.0 * k, y), water)],
             KeySample::Dot => vec![Item::Dot(pt(x + 4.5 * k, y), 2.0 * k)],
-            KeySample::Widths => [0.5, 1.0, 1.4]
+            KeySample::Widths => [0.35, 0.7, 1.4]
                 .into_iter()
-                .zip([-1.3, -0.2, 1.2])
+                .zip([-1.5, -0.4, 1.2])
                 .map(|(width, up)| {
                     let y = y + up * k;
                     Item::Rule(vec![pt(x, y), pt(x + 9.0 * k, y)], width * k)

@@ -305,8 +305,7 @@ impl Writer<'_> {
         // in the key symbols are small, and their lines with them
         let sample = s.about == About::Sheet && s.words.is_empty();
         let (outline, inner) = match (sample, s.dead) {
-            (true, _) => (0.25, 0.25),
-            (_, true) => (DEAD, 0.35),
+            (true, _) | (_, true) => (DEAD, DEAD),
             _ => (0.5, 0.35),
         };
         let mut g = Group::new()
@@ -430,7 +429,11 @@ impl Writer<'_> {
             Prim::Water(points) => {
                 let mut e = Element::new("path");
                 svg::Node::assign(&mut e, "d", path(points, &[], 0.0));
-                svg::Node::assign(&mut e, "stroke-width", number(2.0 * inner));
+                svg::Node::assign(
+                    &mut e,
+                    "stroke-width",
+                    number(if inner > DEAD { 2.0 * inner } else { inner }),
+                );
                 svg::Node::assign(&mut e, "fill", "none");
                 e
             }

@@ -249,8 +249,13 @@ fn cut(kinds: &[(Vec<Row>, [&'static str; COLUMNS])], per: usize) -> Vec<Vec<Row
     out
 }
 
+/// A cell; an empty one as a blank that keeps its line.
 fn cell(row: &Row, k: usize) -> Line {
-    line(row.cells[k].as_str(), row.bold)
+    let text = match row.cells[k].as_str() {
+        "" => "\u{a0}",
+        text => text,
+    };
+    line(text, row.bold)
 }
 
 /// The schedule cut into sheets of items, each with its frame.
@@ -290,7 +295,7 @@ fn laid(kinds: &[(Vec<Row>, [&'static str; COLUMNS])], room: Rect, cap: f64) -> 
             }
         }
     }
-    let marks = 1.5 * cap;
+    let marks = 1.8 * cap;
     let whole = widths.iter().sum::<f64>() + GAP * (COLUMNS as f64 - 1.0) + marks;
     if whole > room.w && cap > CAPS[CAPS.len() - 1] {
         // too wide in these letters: tell it by many sheets
@@ -299,7 +304,10 @@ fn laid(kinds: &[(Vec<Row>, [&'static str; COLUMNS])], room: Rect, cap: f64) -> 
     let beside = ((room.w + BESIDE) / (whole + BESIDE)).floor().max(1.0) as usize;
     // of one table that is too wide by itself the verdict gives way
     widths[COLUMNS - 1] -= (whole - room.w).max(0.0);
-    let per = ((room.h / pitch(cap)).floor() as usize).max(2);
+    // a line stays blank at the foot
+    let per = ((room.h / pitch(cap)).floor() as usize)
+        .saturating_sub(1)
+        .max(2);
     let mut out = Vec::new();
     for tables in cut(kinds, per).chunks(beside) {
         let mut items = Vec::new();
@@ -330,26 +338,25 @@ fn table(rows: &[Row], widths: &[f64; COLUMNS], (left, top): (f64, f64), cap: f6
                     items.push(Item::Mark(mark, rect, About::Sheet));
                 }
             }
-            x += 1.5 * cap;
+            x += 1.8 * cap;
         }
-        let lines = rows
+        let figures = FIGURES.contains(&k);
+        let cells = rows
             .iter()
             .map(|row| super::sheet::cut(cell(row, k), cap, width + 0.1));
+        // the blank between two lines belongs to the upper one: the last has one, too, so that all end alike
+        let foot = figures.then(|| line("\u{a0}", false));
         items.push(Item::Label(Label {
             rect: Rect {
                 x,
                 y: top,
                 w: *width,
-                h: pitch(cap) * rows.len() as f64,
+                h: pitch(cap) * (rows.len() + 1) as f64,
             },
-            lines: lines.collect(),
+            lines: cells.chain(foot).collect(),
             cap,
             letter: Letter::Note,
-            align: if FIGURES.contains(&k) {
-                Align::Right
-            } else {
-                Align::Left
-            },
+            align: if figures { Align::Right } else { Align::Left },
             indent: 0.0,
             about: About::Sheet,
             full: None,
