@@ -94,7 +94,7 @@ impl Page<'_> {
             let most = |(at, _): &(usize, &str)| now[..*at].width() <= COLUMNS;
             let blanks = now.match_indices(' ').filter(most);
             let begun = now.len() - now.trim_start().len();
-            let at = blanks.map(|b| b.0).filter(|at| *at > begun).last();
+            let at = blanks.map(|b| b.0).rfind(|at| *at > begun);
             let Some(at) = at else { break };
             let rest = format!("{further}{}", &now[at + 1..]);
             now.truncate(at);

@@ -152,7 +152,10 @@ pub(super) fn lay_out(lines: &[Line]) -> String {
 fn heading(out: &mut String, line: &Line) {
     let mut words = line.name.clone();
     if !line.verdict.is_empty() {
-        words.push_str(&format!("; {}: {}", line.verdict, line.notes.join(", ")));
+        words.push_str(&format!("; {}", line.verdict));
+        if !line.notes.is_empty() {
+            words.push_str(&format!(": {}", line.notes.join(", ")));
+        }
     }
     out.push_str(&paragraph_in("", &words, WIDE));
 }

@@ -133,17 +133,27 @@ pub(super) fn summary(
         }
         say("", &format!("checks in all states: {counts}"));
         for verdict in [Verdict::Fails, Verdict::Depends, Verdict::Tight] {
-            for listed in all.iter().filter(|l| l.finding.verdict == verdict) {
-                let finding = listed.finding;
-                let who = match listed.pair.and_then(|p| n.runs.get(p)) {
-                    Some(run) => speak.run(run, true),
-                    None => speak.subject(finding.subject),
-                };
-                let other = finding
-                    .state
-                    .filter(|s| *s != state)
-                    .map_or(String::new(), |s| format!("with {}, ", speak.state(s)));
-                let words = format!("{other}{who}: {}", reason(speak, finding));
+            let found = all.iter().filter(|l| l.finding.verdict == verdict);
+            let found: Vec<String> = found
+                .map(|listed| {
+                    let finding = listed.finding;
+                    let who = match listed.pair.and_then(|p| n.runs.get(p)) {
+                        Some(run) => speak.run(run, true),
+                        None => speak.subject(finding.subject),
+                    };
+                    let other = finding
+                        .state
+                        .filter(|s| *s != state)
+                        .map_or(String::new(), |s| format!("with {}, ", speak.state(s)));
+                    format!("{other}{who}: {}", reason(speak, finding))
+                })
+                .collect();
+            // what asks for something has a line of its own
+            let lines = match verdict {
+                Verdict::Tight if !found.is_empty() => vec![found.join("; ")],
+                _ => found,
+            };
+            for words in lines {
                 say(&format!("  {:<8}", words::verdict(verdict)), &words);
             }
         }

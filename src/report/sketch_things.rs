@@ -112,7 +112,9 @@ impl Sketch<'_> {
 
     pub(super) fn velocity(&self, run: usize) -> Option<f64> {
         let of = &self.network().runs[run];
-        let asked = self.required?.capacity.iter().find(|c| c.run == run);
+        let asked = self
+            .required
+            .and_then(|r| r.capacity.iter().find(|c| c.run == run));
         asked.map(|c| c.velocity_m_s).or_else(|| {
             let q = self.flow(*of.elements.first()?)?.abs();
             let area = std::f64::consts::PI * of.bore_m * of.bore_m / 4.0;
@@ -293,7 +295,10 @@ impl Sketch<'_> {
             && let Verdict::Fails | Verdict::Depends | Verdict::Tight = finding.verdict
         {
             line.verdict = words::verdict(finding.verdict);
-            line.notes.push(reason(&self.speak, finding));
+            // what is only tight is told at the head
+            if finding.verdict != Verdict::Tight {
+                line.notes.push(reason(&self.speak, finding));
+            }
         }
     }
 }
