@@ -10,7 +10,7 @@ use super::state::{SolveError, State, Stats};
 use super::{Setting, Solver, result};
 use crate::network::{ElementId, PlaceId};
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 /// States that one thread solves before it hands over what it has gathered.
@@ -209,7 +209,7 @@ impl States<'_> {
 struct Solved {
     numbers: Vec<u64>,
     /// By number, its place among them.
-    places: HashMap<u64, usize>,
+    places: BTreeMap<u64, usize>,
     starts: Vec<Start>,
     foretold: Option<Start>,
 }
