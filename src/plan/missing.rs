@@ -66,6 +66,24 @@ pub fn missing(house: &House, offers: &Offers, found: &Found) -> Vec<String> {
             ),
         });
     }
+    for &(run, (why, (is, limit))) in &found.model.stuck {
+        let name = &house.network.runs[run].name;
+        let (what, unit, digits) = match why {
+            Breaks::Gradient => ("friction is", "Pa/m", 0),
+            _ => ("the water runs at", "m/s", 2),
+        };
+        let own = |l: &&String| {
+            l.split(": ")
+                .next()
+                .is_some_and(|who| name.starts_with(who))
+        };
+        let reason = offers.left_out.iter().find(own);
+        list.push(format!(
+            "{name}: {what} {is:.digits$} {unit} where the limit is {limit:.digits$} {unit}, and no other pipe is \
+             on offer there{}",
+            reason.map_or(String::new(), |r| format!(" ({r})"))
+        ));
+    }
     for &(i, asks, gets) in &found.model.too_cold {
         let emitter = &house.network.emitters[i];
         let name = &emitter.name;

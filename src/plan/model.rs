@@ -9,7 +9,7 @@ use super::loose::{Loose, loose};
 use super::offer::Offers;
 use super::problem::{Choice, Decision, Opening, Problem};
 use super::rows::{Flows, rows};
-use super::ruled::{laid_anew, ruled_out, too_cold};
+use super::ruled::{Broken, laid_anew, ruled_out, stuck, too_cold};
 use crate::fluid::Properties;
 use crate::network::{Law, Network};
 use crate::solve::SolveError;
@@ -70,6 +70,8 @@ pub struct Model {
     pub impossible: Vec<usize>,
     /// Emitters outside the slots that ask for more than the design's flow temperature: index, °C asked for, °C given.
     pub too_cold: Vec<(usize, f64, f64)>,
+    /// Runs that nothing on offer changes and that break a limit whatever is chosen.
+    pub stuck: Vec<(usize, Broken)>,
     /// Circuits without a pump curve, which no row can hold.
     pub no_curve: Vec<String>,
     /// Slots whose choices move the design flows.
@@ -136,6 +138,7 @@ pub fn model(
         ruled_out: Vec::new(),
         impossible: Vec::new(),
         too_cold: too_cold(network, required, &moves, &offers.slots),
+        stuck: Vec::new(),
         no_curve: Vec::new(),
         moving: moving.into_iter().collect(),
         guide: None,
@@ -143,6 +146,7 @@ pub fn model(
     };
     let mut out_of_the_way = Vec::new();
     let anew = laid_anew(&offers.slots);
+    m.stuck = stuck(network, required, &m.loose, &anew)?;
     for (s, slot) in offers.slots.iter().enumerate() {
         let mut decision = Decision::default();
         let mut kept = Vec::new();

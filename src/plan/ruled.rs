@@ -13,7 +13,7 @@ use crate::view::required::inlet_for;
 use std::collections::BTreeSet;
 
 /// What breaks, what it comes to and the limit, SI.
-pub(super) type Broken = (Breaks, (f64, f64));
+pub type Broken = (Breaks, (f64, f64));
 
 /// Emitters that no slot can change and that ask for more than they get.
 pub(super) fn too_cold(
@@ -132,6 +132,33 @@ pub(super) fn ruled_out(
         }
     }
     Ok(None)
+}
+
+/// Runs whose pipe no slot decides and that break a limit at a flow that nothing on offer moves: run, what, figures.
+pub(super) fn stuck(
+    network: &Network,
+    required: &[Required],
+    loose: &[Loose],
+    laid_anew: &BTreeSet<ElementId>,
+) -> Result<Vec<(usize, Broken)>, SolveError> {
+    let mut list: Vec<(usize, Broken)> = Vec::new();
+    for (r, loose) in required.iter().zip(loose) {
+        for id in network.element_ids() {
+            let flow = r.flow_kg_s[id.index()].abs();
+            let element = network.element(id);
+            let Some(index) = element.run.filter(|_| flow > 0.0) else {
+                continue;
+            };
+            if laid_anew.contains(&id) || loose.is(id) || list.iter().any(|(i, _)| *i == index) {
+                continue;
+            }
+            let run = &network.runs[index];
+            let at = crate::view::properties(network, id, r.temperature_c[id.index()])?;
+            let broken = breaks(network, run, &run.material, &element.law, at, flow);
+            list.extend(broken.map(|b| (index, b)));
+        }
+    }
+    Ok(list)
 }
 
 /// What a law breaks in a run at a flow.

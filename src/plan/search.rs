@@ -198,7 +198,8 @@ impl Search<'_> {
         if found.model.impossible.is_empty() {
             super::ties::tie(house, self.offers, &mut found.model);
         }
-        if !found.model.impossible.is_empty() || !found.model.too_cold.is_empty() {
+        let m = &found.model;
+        if !(m.impossible.is_empty() && m.too_cold.is_empty() && m.stuck.is_empty()) {
             return Ok(found);
         }
         if !found.model.problem.ties.is_empty() {

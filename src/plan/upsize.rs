@@ -196,7 +196,7 @@ fn with_drop(
         thorough: true,
     };
     let rough = super::model::model(&other.network, &other.required, offers)?;
-    if !rough.impossible.is_empty() {
+    if !(rough.impossible.is_empty() && rough.stuck.is_empty()) {
         return Ok((None, i64::MAX));
     }
     let bound = super::cheapest(&rough.problem, ask.objective, &[]).map(|b| b.bound.0);

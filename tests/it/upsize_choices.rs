@@ -127,6 +127,12 @@ fn a_valve_in_a_run_that_is_too_fast_keeps_no_plan_from_working() {
     assert_eq!(out["works"], false);
     let missing = out["missing"].to_string();
     assert!(!missing.contains("isolating valve"), "{missing}");
+    // and said at once: no set need be looked at for that
+    assert!(
+        missing.contains("trunk") && missing.contains("the file says to leave it"),
+        "{missing}"
+    );
+    assert_eq!(out["looked_at_in_full_and_failed"], 0);
 }
 
 /// A strainer of a freer pattern, with its comment kept and its mark in both drawings.
