@@ -301,9 +301,14 @@ fn laid(kinds: &[(Vec<Row>, [&'static str; COLUMNS])], room: Rect, cap: f64) -> 
         // too wide in these letters: tell it by many sheets
         return vec![Vec::new(); usize::from(u8::MAX)];
     }
-    let beside = ((room.w + BESIDE) / (whole + BESIDE)).floor().max(1.0) as usize;
-    // of one table that is too wide by itself the verdict gives way
-    widths[COLUMNS - 1] -= (whole - room.w).max(0.0);
+    // a long reason gives way to one more table beside; the figure that decides stands before it
+    let verdict = widths[COLUMNS - 1];
+    let others = whole - verdict;
+    let least = others + verdict.min(30.0 * cap);
+    let beside = ((room.w + BESIDE) / (least + BESIDE)).floor().max(1.0);
+    let each = (room.w + BESIDE) / beside - BESIDE;
+    widths[COLUMNS - 1] = verdict.min(each - others).max(0.0);
+    let (beside, whole) = (beside as usize, whole.min(each));
     // a line stays blank at the foot
     let per = ((room.h / pitch(cap)).floor() as usize)
         .saturating_sub(1)
