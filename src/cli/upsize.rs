@@ -142,7 +142,13 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
         .into_bytes())
     };
     let mut results = Vec::new();
+    let mut unmade = Vec::new();
     for path in &args.target.output {
+        let of_a_plan = matches!(form(path, asked), Form::Drawing | Form::Changed);
+        if of_a_plan && found.best().is_none() {
+            unmade.push(path);
+            continue;
+        }
         if form(path, asked) == Form::Drawing {
             results.extend(drawings(&found, &steps, path)?);
             continue;
@@ -161,6 +167,14 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     // drawings before the plan and of temperatures have names that nobody typed
     args.target.permit_all(&results, &args.file, io)?;
     target::put(&results, io)?;
+    for path in unmade {
+        // what the report says remains to be read
+        let _ = writeln!(
+            io.err,
+            "pipecarry: no plan works, so {} is not written",
+            path.display()
+        );
+    }
     Ok(if found.best().is_some() {
         Status::Holds
     } else {

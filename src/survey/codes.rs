@@ -37,6 +37,8 @@ pub const CODES: &[(&str, &str)] = &[
     ("key-does-not-fit", "A key that goes with something else."),
     ("price-unknown", "A price of nothing that is known."),
     ("price-unit", "A price per something else."),
+    ("price-currency", "Prices in more than one currency."),
+    ("wall-size", "A wall on which no radiator could hang."),
     ("opening-twice", "A run that lies in two openings."),
     (
         "limits-contradict",

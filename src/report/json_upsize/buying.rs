@@ -17,7 +17,7 @@ row! {
     #[derive(Serialize, JsonSchema)]
     #[serde(deny_unknown_fields)]
     pub(super) struct Buy {
-        /// `pipe`, `fitting`, `radiator`, `valve`, `work` or `whole`.
+        /// `pipe`, `fitting`, `radiator`, `valve`, `work`, `whole` or `opening`.
         buy: &'static str,
         /// In words.
         what: String,
@@ -49,7 +49,26 @@ pub fn nothing_to_buy() -> Sheet {
 /// The shopping list.
 pub fn to_buy(upsize: &Upsize) -> Sheet {
     let bought = upsize.best().map_or_else(Vec::new, |b| shopping(&b.bills));
-    Sheet::of("shopping", bought.iter().map(buy))
+    Sheet::of(
+        "shopping",
+        bought.iter().map(buy).chain(opened(upsize, &bought)),
+    )
+}
+
+/// What opening places costs, so that the list comes to the plan's price.
+fn opened(upsize: &Upsize, bought: &[Purchase]) -> Option<Buy> {
+    let best = upsize.best()?;
+    let money = best.money - bought.iter().map(|p| p.money).sum::<i64>();
+    (money != 0).then(|| Buy {
+        buy: "opening",
+        what: "opening places and making good".to_owned(),
+        for_pipe: String::new(),
+        laid_m: None,
+        order_m: None,
+        pieces: None,
+        money: money as f64 / 100.0,
+        price_is: "the file's",
+    })
 }
 
 pub(super) fn buy(p: &Purchase) -> Buy {

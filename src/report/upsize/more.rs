@@ -74,6 +74,32 @@ impl Report<'_> {
                 p.words(),
             ]);
         }
+        // what is not bought, so that the list comes to the plan's price
+        let sum = |of: &dyn Fn(&Goods) -> bool| -> i64 {
+            list.iter().filter(|p| of(&p.goods)).map(|p| p.money).sum()
+        };
+        let open = best.money - sum(&|_| true);
+        let also = [
+            (sum(&|g| matches!(g, Goods::Work)), "work"),
+            (
+                sum(&|g| matches!(g, Goods::Whole)),
+                "at a price for the whole",
+            ),
+            (open, "opening places and making good"),
+        ];
+        if !table.is_empty() {
+            for (money, what) in also.into_iter().filter(|a| a.0 != 0) {
+                let blank = String::new;
+                table.row(vec![blank(), blank(), self.money(money), what.into()]);
+            }
+            let blank = String::new;
+            table.row(vec![
+                blank(),
+                blank(),
+                self.money(best.money),
+                "together".into(),
+            ]);
+        }
         let mut out = Prose::default();
         if !table.is_empty() {
             out.heading("To buy; pipe in whole lengths, priced by what is laid");

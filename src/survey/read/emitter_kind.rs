@@ -11,6 +11,9 @@ use crate::survey::{At, EmitterKind, EmitterValve, RoomRef};
 use crate::units::Sign;
 use std::collections::BTreeSet;
 
+/// Narrowest and lowest wall for a radiator, m: less is a slip of the unit.
+const LEAST_WALL_M: f64 = 0.1;
+
 impl Reader<'_> {
     pub(super) fn emitter_kind(
         &mut self,
@@ -280,6 +283,22 @@ impl Reader<'_> {
         let [width, height, depth] = sizes.as_slice() else {
             return None;
         };
+        // metres written as millimetres, most likely
+        if *width < LEAST_WALL_M || *height < LEAST_WALL_M {
+            self.say(
+                Diagnostic::error(
+                    "wall-size",
+                    value.span(),
+                    format!(
+                        "{what} is too small for any radiator: {}",
+                        short(text.s.trim())
+                    ),
+                )
+                .label("expected the widest, highest and deepest radiator that fits, mm")
+                .help(format!("write it like {EXAMPLE}; plain numbers are mm")),
+            );
+            return None;
+        }
         Some(At::new(
             (Metre(*width), Metre(*height), Metre(*depth)),
             value.span(),

@@ -56,6 +56,7 @@ pub fn read_with(file: &str, catalogue: &Catalogue) -> (Option<Survey>, Vec<Diag
         found: Vec::new(),
         assumed: Vec::new(),
         units_met: Vec::new(),
+        signs: Vec::new(),
         names: Names::default(),
     };
     let (document, broken) = syntax::parse(file);
@@ -187,6 +188,8 @@ impl Reader<'_> {
         survey.prices = self.prices(&prices);
         let openings = table(self, "opening");
         survey.openings = self.openings(&openings);
+        let currency = survey.prices.currency.clone();
+        self.one_currency(currency.as_deref());
         survey.plan = self.plan(at("plan"));
         survey.units = self.units(at("units"));
         survey

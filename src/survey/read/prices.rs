@@ -186,9 +186,34 @@ impl Reader<'_> {
             );
             return None;
         }
+        let sign = text.s.trim()[..from].trim();
+        if !sign.is_empty() {
+            self.signs
+                .push(At::new(sign.to_owned(), text.span_of(sign)));
+        }
         let part = trimmed[from..to].to_owned();
         self.figure_in(what, &text, &part, Dim::Number, Sign::NotNegative)
             .map(|v| At::new(v, value.span()))
+    }
+
+    /// Money in one currency: the one that the file names, else the first sign met.
+    pub fn one_currency(&mut self, named: Option<&str>) {
+        let signs = std::mem::take(&mut self.signs);
+        let Some(first) = signs.first() else { return };
+        let own = named.unwrap_or(&first.value).to_owned();
+        for sign in signs.iter().filter(|s| s.value != own) {
+            let mut wrong = Diagnostic::error(
+                "price-currency",
+                sign.span.clone(),
+                format!("a price in `{}`, where others are in `{own}`", short(&sign.value)),
+            )
+            .label(format!("expected `{own}`"))
+            .help("nothing is converted: give every price in one currency, and its sign as `currency`");
+            if named.is_none() {
+                wrong = wrong.also(first.span.clone(), "the first price with a sign");
+            }
+            self.say(wrong);
+        }
     }
 
     /// `[opening.NAME]`.

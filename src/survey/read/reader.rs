@@ -31,6 +31,8 @@ pub(super) struct Reader<'a> {
     pub names: Names,
     /// Units met: where, class of `[units]`, unit.
     pub units_met: Vec<(usize, &'static str, &'static str)>,
+    /// Currency signs met before prices.
+    pub signs: Vec<At<String>>,
 }
 
 /// A name in the file: a key, without its quotes.
