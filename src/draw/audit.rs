@@ -177,7 +177,7 @@ pub(crate) fn audit(items: &[Item], paper: Paper, scale: f64, frame: Rect) -> Au
                     rules.push(Rect::of(p, q).grow(width / 2.0));
                 }
             }
-            Item::BandSample(r) => solids.push(*r),
+            Item::BandSample(r) | Item::OutlineSample(r) => solids.push(*r),
             Item::KeyLine(a, b, _) => solids.push(Rect::of(*a, *b).grow(0.5)),
         }
     }

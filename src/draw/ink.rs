@@ -57,7 +57,7 @@ pub(crate) fn cells(items: &[Item], paper: Paper) -> f64 {
                 }
             }
             Item::Symbol(s) if s.rect.w.max(s.rect.h) <= SMALL => mark(s.rect),
-            Item::Mark(_, r, _) | Item::BandSample(r) => mark(*r),
+            Item::Mark(_, r, _) | Item::BandSample(r) | Item::OutlineSample(r) => mark(*r),
             _ => {}
         }
     }

@@ -70,6 +70,9 @@ pub(crate) fn key_entries(drawn: &[Item]) -> Vec<(KeySample, &'static str)> {
     if has(&|i| matches!(i, Item::Stroke(s) if s.index)) {
         entries.push((KeySample::Band, "index circuit"));
     }
+    if has(&|i| matches!(i, Item::Stroke(s) if s.changed)) {
+        entries.push((KeySample::Outline, "changed pipe"));
+    }
     if has(&|i| matches!(i, Item::Stroke(s) if s.idle)) {
         entries.push((KeySample::Still, "no flow"));
     }
@@ -161,6 +164,8 @@ pub(crate) enum KeySample {
     Water(super::scene::Water),
     Still,
     Band,
+    /// The outline of what a plan changes.
+    Outline,
     /// A tee.
     Dot,
     /// Lines of several widths.
@@ -205,6 +210,12 @@ impl KeySample {
                 })]
             }
             KeySample::Still => vec![Item::Rule(vec![pt(x, y), pt(x + 9.0 * k, y)], 0.25)],
+            KeySample::Outline => vec![Item::OutlineSample(Rect {
+                x,
+                y: y - BAND * k / 2.0,
+                w: 9.0 * k,
+                h: BAND * k,
+            })],
             KeySample::Band => vec![Item::BandSample(Rect {
                 x,
                 y: y - BAND * k / 2.0,

@@ -277,6 +277,8 @@ pub enum Item {
     Frame(Rect, f64),
     /// A sample of the index band in the key.
     BandSample(Rect),
+    /// The key's sample of the outline of what a plan changes.
+    OutlineSample(Rect),
     /// A sample of a pipe in the key.
     KeyLine(Pt, Pt, Water),
 }

@@ -15,6 +15,7 @@ impl Writer<'_> {
         let (mut on, mut sample) = (String::new(), String::new());
         // what a plan changes has a dashed outline, outside the band where it lies on the index circuit
         let (mut changed, mut both) = (String::new(), String::new());
+        let mut changed_sample = String::new();
         for item in items {
             match item {
                 Item::Stroke(s) if s.index || s.changed => {
@@ -26,6 +27,10 @@ impl Writer<'_> {
                     if s.index {
                         on += &d;
                     }
+                }
+                Item::OutlineSample(r) => {
+                    let (y, right) = (r.y + r.h / 2.0, r.right());
+                    changed_sample = format!("M{} {}H{}", number(r.x), number(y), number(right));
                 }
                 Item::BandSample(r) => {
                     let (y, half) = (r.y + r.h / 2.0, r.h / 2.0);
@@ -54,9 +59,11 @@ impl Writer<'_> {
                 );
             }
         }
-        for (d, class, inside) in [
-            (changed, "c", self.palette.sheet),
-            (both, "b2", self.palette.band),
+        let small = wide.min(super::key::BAND);
+        for (d, class, inside, wide) in [
+            (changed, "c", self.palette.sheet, wide),
+            (both, "b2", self.palette.band, wide),
+            (changed_sample, "c", self.palette.sheet, small),
         ] {
             if d.is_empty() {
                 continue;

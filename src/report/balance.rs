@@ -315,10 +315,14 @@ impl Words<'_> {
         if !matches!(p.control, PumpControl::HeldToFlow(_)) {
             others.push(format!("held to {}", s.flow(p.flow_m3_s)));
         }
-        text.push_str(&format!(" The same in other modes: {}.", others.join("; ")));
+        // a mode that would make what is required is none to set where that is under the unit's least
+        if p.least_m3_s.is_none() {
+            text.push_str(&format!(" The same in other modes: {}.", others.join("; ")));
+        }
         if let Some(least) = p.least_m3_s {
             text.push_str(&format!(
-                " That is less than the unit's least flow, {}: it must not be run so.",
+                " What is required is less than the unit's least flow, {}: so much has to pass it all the same, and no \
+                 other mode that makes just what is required may be set.",
                 s.flow(least)
             ));
         } else if let PumpControl::HeldToDrop { drop_k, .. } = p.was {

@@ -79,7 +79,13 @@ impl Words<'_> {
                     s.flow(at.flow_m3_s),
                     s.kilowatt(at.output_w)
                 );
-                out.say("  ", &text);
+                // a tenth of a watt is nothing
+                let idle = if at.output_w < 0.1 {
+                    " It gives no heat then: its water comes back as warm as it may make it."
+                } else {
+                    ""
+                };
+                out.say("  ", &format!("{text}{idle}"));
             }
         }
         let heads: &[&str] = match mild {
@@ -115,6 +121,19 @@ impl Words<'_> {
             Mild::NotColder => " A mild day is not shown: the design day is hardly colder.",
             Mild::NoAnswer => " A mild day is not shown: no flow temperature gives just its heat.",
         };
+        let design_k = self.network.design.drop_k;
+        let drops = self.balance.design.emitters.iter().flatten();
+        let more = drops.filter(|a| a.drop_k() > 1.1 * design_k).count();
+        if more > 0 {
+            out.say(
+                "  ",
+                &format!(
+                    "A drop above the design's {} does not mean too little water: an emitter that is larger than its \
+                     room needs, or fed warmer, cools its water further until its head throttles.",
+                    s.difference(design_k)
+                ),
+            );
+        }
         let text = format!(
             "A clamp on clean bare metal tells ± {}, the difference of two clamps that agreed on one pipe ± {}; a display \
              ± {} and ± {} of the flow ({PRECISION_SOURCE}). Read after an hour of steady running, heads open, doors \

@@ -35,7 +35,7 @@ impl Words<'_> {
         };
         if let Some((each, limit)) = self.together(meek) {
             said.push(format!(
-                "Heads with authority under {} (share of their valve in the loss from tee to tee): {each}. They change the \
+                "Thermostatic heads with authority under {} (share of their valve in the loss from tee to tee): {each}. They change the \
                  flow only when nearly shut; a valve with a presetting of its own in place of the lockshield is steadier.",
                 n.number(limit.value, 1)
             ));
