@@ -183,9 +183,10 @@ fn other_part(network: &Network, run: &Run, other: &Network, there: &Run) -> Opt
         .next()
 }
 
-/// The same run in another network: by name and side, else by its number if nothing tells them apart.
+/// The same run in another network: by name, side and kind, else by its number if nothing tells them apart.
 fn partner<'a>(other: &'a Network, run: &Run, index: usize) -> Option<&'a Run> {
-    let same = |r: &&Run| r.name == run.name && r.side == run.side;
+    // a pair and an emitter's tails may bear one name
+    let same = |r: &&Run| r.name == run.name && r.side == run.side && r.kind == run.kind;
     other
         .runs
         .get(index)

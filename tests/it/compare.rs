@@ -195,3 +195,39 @@ fn houses_without_text_are_compared_by_their_networks() {
         ]
     );
 }
+
+/// A pair and an emitter of one name stay themselves when a pair before them shifts every number.
+#[test]
+fn a_second_pipe_is_all_that_is_marked_as_changed() {
+    let before = r#"
+[source.unit]
+output = "5 kW"
+free_head = ["6 m at 0 l/min", "3 m at 25 l/min"]
+
+[pair]
+trunk = ["unit", "hall", "cu22 6m 2 elbow"]
+attic = ["hall", "top", "cu22 4m 2 elbow"]
+
+[emitter]
+hall  = { from = "hall", leg = "cu15 2m", rated = "2400 W", room = 21, needs = "900 W" }
+attic = { from = "top", leg = "cu15 3m", rated = "2400 W", room = 21, needs = "900 W" }
+"#;
+    let beside = "[pair]\n\"trunk beside\" = [\"unit\", \"hall\", \"cu22 6m 2 elbow\"]\n";
+    let after = before.replace("[pair]\n", beside);
+    let mut world = World::with("a.toml", before);
+    world.files.insert("b.toml".into(), after.into_bytes());
+    let args = ["compare", "a.toml", "b.toml", "-o", "changes.svg"];
+    let ran = run_in(&mut world, &args);
+    assert!(
+        ran.err.is_empty() || !ran.err.contains("error"),
+        "{}",
+        ran.err
+    );
+    let drawing = world.text("changes.svg");
+    let told: Vec<&str> = drawing
+        .lines()
+        .filter(|l| l.contains("tspan") && l.contains("Changed "))
+        .collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert!(told[0].contains("22 Cu, new"), "{told:?}");
+}
