@@ -59,8 +59,9 @@ fn beside(sheet: &Fitted, place: usize, name: &str, at: Pt) -> Option<Label> {
     STEPS.iter().find_map(|&d| {
         let (left, right) = (at.x - d - w, at.x + d);
         let (above, below) = (at.y - d - h, at.y + d);
-        let corners = [(right, above), (right, below), (left, above), (left, below)];
-        corners.into_iter().find_map(|(x, y)| {
+        let middle = at.x - w / 2.0;
+        let corners = [right, left, middle].map(|x| [(x, above), (x, below)]);
+        corners.into_iter().flatten().find_map(|(x, y)| {
             let rect = Rect { x, y, w, h };
             let label = Label {
                 rect,
