@@ -155,7 +155,7 @@ fn attempts(
                     too_high.push((group, narrow));
                     break;
                 }
-                Err(Miss::Broad) => break,
+                Err(Miss::Broad | Miss::Crossed) => break,
                 Err(Miss::Long) => *long = true,
                 Err(Miss::Lost) => lost += 1,
             }
@@ -282,6 +282,8 @@ enum Miss {
     Broad,
     /// More pipe than the eye follows.
     Long,
+    /// More hops than rows and plant explain.
+    Crossed,
     /// A link found no way.
     Lost,
 }
@@ -336,6 +338,11 @@ fn place(
     if super::audit::pipe_length(&drawn) / diagonal > longest {
         return Err(Miss::Long);
     }
+    // as long as another folding or several sheets can do with fewer
+    let hops: usize = drawn.iter().map(hops_of).sum();
+    if longest.is_finite() && hops > pen.rows + plant_loops(&drawn) {
+        return Err(Miss::Crossed);
+    }
     let mut notes = Vec::new();
     if options.fold > 0 {
         notes.push(format!("rows folded at {} columns", options.fold));
@@ -353,6 +360,13 @@ fn place(
         places,
         room,
     })
+}
+
+fn hops_of(item: &Item) -> usize {
+    match item {
+        Item::Stroke(stroke) => stroke.hops.len(),
+        _ => 0,
+    }
 }
 
 /// Where places are on the sheet.

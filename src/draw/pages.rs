@@ -75,7 +75,7 @@ pub(crate) fn sheets(parts: &[Part], figures: &Figures, density: f64, style: &St
             &[]
         };
         if weight <= 2 * CROWDED
-            && let Some(one) = fit(parts, figures, &mut words, style, large, false)
+            && let Some(one) = fit(parts, figures, &mut words, style, large, true)
         {
             return numbered(vec![one], Vec::new(), figures, &words, style);
         }
