@@ -346,7 +346,10 @@ impl Report<'_> {
                 (valves - shut).to_string(),
                 self.speak.flow(level.least),
                 self.speak.flow(level.greatest),
-                level.tripping.to_string(),
+                match self.least_flow() {
+                    Some(_) => level.tripping.to_string(),
+                    None => "–".to_owned(),
+                },
                 of,
             ]);
         }
@@ -367,7 +370,8 @@ impl Report<'_> {
                 );
                 out.say("  ", &text);
             }
-            None if self.shut.open.trips() => {}
+            // nothing is known of a trip without the unit's least flow
+            None if self.shut.open.trips() || self.least_flow().is_none() => {}
             None => out.say(
                 "  ",
                 "It does not trip down to a twentieth of the design kv.",
