@@ -234,6 +234,10 @@ impl<'a> Figures<'a> {
                 .and_then(|(kv, _)| *kv);
             show.m3_s = flow(body).map(|f| f.abs() / density(network, body, temperature(body)));
             show.heat_w = Some(emitter.duty_w).filter(|w| *w > 0.0);
+            if let Some(&Some((inlet, outlet))) = required.and_then(|r| r.ends_c.get(body.index()))
+            {
+                (show.in_c, show.out_c) = (Some(inlet), Some(outlet));
+            }
             if !use_required && let Some(result) = running.and_then(|r| r.emitters.get(i)) {
                 show.heat_w = Some(result.heat_w);
                 (show.in_c, show.out_c) = (result.in_c, result.out_c);

@@ -419,6 +419,13 @@ impl<'a> Words<'a> {
             Some(w) => self.power(w),
             None => "–".to_string(),
         };
+        // in the record with the temperatures between which it is given
+        let heat = match (self.level, show.in_c, show.out_c) {
+            (Level::Full, Some(a), Some(b)) if !still => {
+                format!("{heat} · {}/{}", self.number(a, 1), self.temperature(b))
+            }
+            _ => heat,
+        };
         match self.level {
             Level::Overview => {}
             Level::Schedule => {}
@@ -441,13 +448,6 @@ impl<'a> Words<'a> {
                     }
                     if let Some(kv) = show.lockshield_kv {
                         lines.push(plain(format!("lockshield kv {}", self.number(kv, 2))));
-                    }
-                    if let (Some(a), Some(b)) = (show.in_c, show.out_c) {
-                        lines.push(plain(format!(
-                            "{} / {}",
-                            self.number(a, 1),
-                            self.temperature(b)
-                        )));
                     }
                 }
             }
