@@ -560,12 +560,10 @@ fn twenty_sets_and_no_more_are_listed() {
     }
     let (claims, found) = read(&text, false, larch());
     let claims = claims.unwrap_or_else(|| panic!("{}", draw("x", &text, &found, false)));
-    let start = std::time::Instant::now();
     let all = links::between(larch(), &claims).expect("the house has an answer");
     assert!(claims.list.len() >= 66);
     assert_eq!(all.sets.len(), links::MOST);
     assert!(!all.complete);
-    assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
 }
 
 /// Runs the program as typed; exit code, standard output, error stream.
