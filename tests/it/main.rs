@@ -14,6 +14,7 @@ mod drawing_made; // made-up networks for drawing
 mod drawing_mixed; // made-up houses with a ring, a one-pipe loop and teed radiators at one place
 mod drawing_plants; // made-up houses whose plant is the difficult part
 mod drawing_random; // made-up networks and houses, drawn
+mod drawing_said; // what a sheet tells beside the pipes, through the command line
 mod drawing_states; // what a drawing shows: running, valves shut, before and after a plan
 mod energy; // heat made is heat given, in every house and on random networks
 mod expand; // survey to network
