@@ -19,6 +19,9 @@ pub enum Lack {
         gets_w: f64,
         /// W.
         needs_w: f64,
+        /// Only as long as the heads of emitters before it on its one-pipe main stand open: these take more from the water
+        /// than their rooms need, and once they throttle it is warm enough.
+        heads_open: bool,
     },
     /// A source moves less than its least flow: m³/s, m³/s.
     LeastFlow {
@@ -81,8 +84,24 @@ pub(super) fn lacks(network: &Network, required: &Required, day: &Day) -> Vec<La
                 room: i,
                 gets_w,
                 needs_w,
+                heads_open: room
+                    .emitters
+                    .iter()
+                    .all(|&e| waits(network, required, day, e)),
             });
         }
     }
     lacks
+}
+
+/// Whether an emitter of a one-pipe main gets its flow, and water that the required view, in which every emitter takes no
+/// more than its need, calls warm enough.
+fn waits(network: &Network, required: &Required, day: &Day, emitter: usize) -> bool {
+    let asks = &required.emitters[emitter];
+    let flow = day.emitters[emitter].map_or(0.0, |a| a.flow_kg_s);
+    let made = day.sources.iter().map(|s| s.flow_c);
+    let made_c = made.fold(f64::NEG_INFINITY, f64::max);
+    network.emitters[emitter].one_pipe.is_some()
+        && flow > asks.flow_kg_s * (1.0 - SLACK)
+        && asks.source_c.is_some_and(|c| c <= made_c)
 }

@@ -1,6 +1,7 @@
 //! How to set a house: every emitter's valve, every pump, what should then be read, and what to do about what was.
 
 mod expect;
+mod fit;
 mod lack;
 pub mod next;
 mod pump;
@@ -9,6 +10,7 @@ mod valve;
 mod walk;
 
 pub use expect::{AtEmitter, AtSource, CLAMP_K, CLAMP_ONE_K, DISPLAY, Day, Mild, PRECISION_SOURCE};
+pub use fit::Fit;
 pub use lack::{Lack, SLACK};
 pub use next::{Next, Read};
 pub use pump::PumpSetting;
@@ -85,7 +87,14 @@ pub fn balance(network: &Network) -> Result<Balance, Stop> {
     let ran = next::pumps(network, &settled);
     let next = next::next(&ground, &settled, &design, &network.readings, &ran)?;
     let lacks = lack::lacks(network, &required, &design);
-    let valves = valve::emitters(&ground, &settled, &design);
+    let mut valves = valve::emitters(&ground, &settled, &design);
+    if valves.iter().any(|v| v.why == Some(Why::NothingToSet)) {
+        // without an answer it is still said that one is missing
+        let missing = fit::missing(&ground).unwrap_or_default();
+        for (v, fit) in valves.iter_mut().zip(missing) {
+            v.fit = fit;
+        }
+    }
     let stops: Vec<usize> = (0..valves.len())
         .filter(|&i| valves[i].setter.is_some())
         .collect();

@@ -41,6 +41,19 @@ pub(super) fn below_least(network: &Network, pump: usize, flow_m3_s: f64) -> Opt
     (flow_m3_s < least * (1.0 - 1e-6)).then_some(least)
 }
 
+/// Curve of a pump.
+fn curve(network: &Network, pump: usize) -> Option<&PumpCurve> {
+    match &network.element(network.pumps[pump].element).law {
+        Law::Pump(curve) => Some(curve),
+        Law::Parts(_) | Law::OneWay { .. } | Law::HoldFlow { .. } => None,
+    }
+}
+
+/// Head of a pump at full speed, Pa, at a flow in m³/s.
+pub(super) fn full_pa(network: &Network, at: usize, flow_m3_s: f64) -> Option<f64> {
+    Some(pump::head(curve(network, at)?, 1.0, flow_m3_s * M3_H).0)
+}
+
 /// Flow, m³/h, at which a curve at full speed gives a head in Pa; by halving, the curve never rises.
 fn flow_at(curve: &PumpCurve, head_pa: f64) -> f64 {
     let (mut low, mut high) = (0.0, 2.0 * pump::end_of_curve_m3h(curve).max(1e-6));
@@ -82,11 +95,11 @@ pub fn settings(network: &Network, required: &Required, circuits: &[Circuit]) ->
     for (circuit, set) in required.circuits.iter().zip(circuits) {
         let Some(p) = circuit.pump else { continue };
         let info = &network.pumps[p];
-        let Law::Pump(curve) = &network.element(info.element).law else {
+        let (Some(curve), Some(full_pa)) = (curve(network, p), full_pa(network, p, set.flow_m3_s))
+        else {
             continue;
         };
         let q_m3h = set.flow_m3_s * M3_H;
-        let full_pa = pump::head(curve, 1.0, q_m3h).0;
         let enough = set.short_pa == 0.0;
         let speed = pump::speed_for(curve, q_m3h, set.needed_pa)
             .filter(|s| enough && *s > 0.0 && *s <= 1.0 + 1e-9);

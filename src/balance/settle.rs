@@ -10,7 +10,7 @@ use crate::network::{
 };
 use crate::solve::{Setting, SolveError, State, part_loss};
 use crate::view::running::{self, lockshields, setter_loss_pa, solve_blended, throttled_kv};
-use crate::view::{Required, Through};
+use crate::view::{BasisUsed, Required, Through};
 use std::collections::BTreeMap;
 
 /// Laws that stand in the place of the network's own.
@@ -20,6 +20,8 @@ pub type Laws = BTreeMap<ElementId, Law>;
 const SETTLED_PA: f64 = 0.01;
 /// Less than this left over counts as nothing: the valve stands open, Pa.
 pub(super) const OPEN_PA: f64 = 1.0;
+/// Flows of a circuit whose emitters cannot be set are even when the next factor differs from 1 by less.
+const EVEN: f64 = 1e-6;
 const ROUNDS: usize = 40;
 
 /// What balancing works on.
@@ -172,6 +174,13 @@ impl<'a> Ground<'a> {
                 };
             }
         }
+        for (c, circuit) in required.circuits.iter().enumerate() {
+            let full = circuit.pump.filter(|_| !self.carried(c));
+            let full = full.and_then(|p| pump::full_pa(network, p, circuit.flow_m3_s));
+            if let Some(full_pa) = full {
+                circuits[c].short_pa = (circuit.needed_pa - full_pa).max(0.0);
+            }
+        }
         let mut round = 0;
         let (spare, solved) = loop {
             let mut setting = base.clone();
@@ -180,10 +189,18 @@ impl<'a> Ground<'a> {
                 .map(|i| self.spare_pa(&setting, &solved, i))
                 .collect();
             let mut off = 0.0_f64;
+            let mut uneven = 0.0_f64;
             for (c, circuit) in required.circuits.iter().enumerate() {
-                let Some(p) = circuit.pump.filter(|_| self.carried(c)) else {
+                let Some(p) = circuit.pump else { continue };
+                if !self.carried(c) {
+                    if let (Some(even), PumpControl::HeldToFlow(kg_s)) =
+                        (self.even(c, &solved), &mut base.control[p])
+                    {
+                        *kg_s *= even;
+                        uneven = uneven.max((even - 1.0).abs());
+                    }
                     continue;
-                };
+                }
                 let least = self.least(c, &spare, &setting, &solved);
                 let Some((pa, index)) = least else { continue };
                 circuits[c].index = index;
@@ -196,12 +213,14 @@ impl<'a> Ground<'a> {
                 }
             }
             round += 1;
-            if off < SETTLED_PA || round == ROUNDS {
+            if off < SETTLED_PA && uneven < EVEN || round == ROUNDS {
                 break (spare, solved);
             }
         };
         for (c, circuit) in required.circuits.iter().enumerate() {
-            if let Some(p) = circuit.pump {
+            // a pump that lacks head is asked for what is required, not for what came of it
+            let lacks = !self.carried(c) && circuits[c].short_pa > 0.0;
+            if let Some(p) = circuit.pump.filter(|_| !lacks) {
                 let element = network.pumps[p].element.index();
                 circuits[c].flow_kg_s = solved.flow_kg_s[element].abs();
                 circuits[c].flow_m3_s = solved.pumps[p].flow_m3_s.abs();
@@ -211,6 +230,34 @@ impl<'a> Ground<'a> {
             }
         }
         Ok(self.shared_out(spare, circuits, &solved, gain))
+    }
+
+    /// Factor on the flow of a circuit none of whose emitters can be set (a one-pipe main) that leaves the one with most
+    /// and the one with least water equally far from their design. The required view splits flows at the design's mean
+    /// temperature, and cooler water is thicker where it flows slowly. `None` where a declared load or the maker asks for
+    /// another flow, or where the pump gives all that it has.
+    fn even(&self, circuit: usize, solved: &State) -> Option<f64> {
+        let own = &self.required.circuits[circuit];
+        let pump = own.pump?;
+        let source = self.network.pumps[pump].source;
+        let asked = source.is_some_and(|s| self.required.basis[s].used != BasisUsed::Rooms);
+        if asked || solved.pumps[pump].limited {
+            return None;
+        }
+        let mut range: Option<(f64, f64)> = None;
+        for path in &own.paths {
+            let Through::Emitter(i) = path.through else {
+                continue;
+            };
+            let wanted = self.required.emitters[i].flow_kg_s;
+            if wanted > 0.0 {
+                let body = self.network.emitters[i].body.index();
+                let share = solved.flow_kg_s[body].abs() / wanted;
+                range = Some(range.map_or((share, share), |(a, b)| (a.min(share), b.max(share))));
+            }
+        }
+        let (least, most) = range?;
+        Some(2.0 / (least + most))
     }
 
     /// What is left over across an emitter whose flow is held, Pa.
@@ -335,7 +382,7 @@ pub(super) fn law_loss_pa(
     }
 }
 
-fn kv_part(kv_m3h: f64) -> Part {
+pub(super) fn kv_part(kv_m3h: f64) -> Part {
     Part {
         group: PartGroup::Valves,
         words: String::new(),

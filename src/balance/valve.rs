@@ -1,6 +1,7 @@
 //! A valve as it is to be set, said as turns or a number where its table is known, with what speaks against it.
 
 use super::expect::Day;
+use super::fit::Fit;
 use super::settle::{Ground, OPEN_PA, Settled};
 use crate::network::{Law, Setter, ValveTable};
 use crate::view::Through;
@@ -83,6 +84,8 @@ pub struct Valve {
     pub warnings: Vec<Warning>,
     /// Why it does not get its design flow, if so.
     pub why: Option<Why>,
+    /// The lockshield that is missing, where nothing can be set and some emitter is off for that.
+    pub fit: Option<Fit>,
 }
 
 /// A kv on a valve's scale, with range warnings.
@@ -158,6 +161,7 @@ fn emitter(ground: &Ground<'_>, set: &Settled, design: &Day, i: usize) -> Valve 
         authority: None,
         warnings: Vec::new(),
         why: None,
+        fit: None,
     };
     if let (Some(setter), Some(kv)) = (setter, valve.kv_m3h) {
         finish(ground, &mut valve, setter, kv, design);
@@ -262,6 +266,7 @@ pub(super) fn branches(ground: &Ground<'_>, set: &Settled, design: &Day) -> Vec<
             authority: None,
             warnings: Vec::new(),
             why: None,
+            fit: None,
         };
         finish(ground, &mut valve, *setter, kv, design);
         valve

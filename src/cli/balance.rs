@@ -6,7 +6,7 @@ use super::target::{self, Result as Written, Target};
 use super::trouble::{Status, Trouble};
 use super::unanswered;
 use super::{drawing, house};
-use crate::balance::{self, Balance, Stop, Why};
+use crate::balance::{self, Balance, Lack, Stop, Why};
 use crate::draw;
 use crate::network::Network;
 use crate::report;
@@ -63,8 +63,17 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
     let short = balance
         .valves
         .iter()
-        .any(|v| !matches!(v.why, None | Some(Why::NotAsked | Why::OnePipe)));
-    let short = short || !balance.lacks.is_empty();
+        .any(|v| !matches!(v.why, None | Some(Why::NotAsked)));
+    let lacks = |l: &Lack| {
+        !matches!(
+            l,
+            Lack::Heat {
+                heads_open: true,
+                ..
+            }
+        )
+    };
+    let short = short || balance.lacks.iter().any(lacks);
     Ok(if short { Status::Fails } else { Status::Holds })
 }
 

@@ -132,9 +132,14 @@ impl Words<'_> {
             Prose::of("", &text)
         } else {
             let text = format!(
-                "{} OF {} EMITTERS do not get their design flow within 1 % even when everything is set as below: {}.",
+                "{} OF {} EMITTERS {} design flow within 1 % even when everything is set as below: {}.",
                 off.len(),
                 asked.len(),
+                if off.len() == 1 {
+                    "does not get its"
+                } else {
+                    "do not get their"
+                },
                 self.list(&off)
             );
             Prose::of("", &text)
@@ -170,7 +175,7 @@ impl Words<'_> {
     fn lacks(&self) -> Vec<String> {
         let s = &self.speak;
         let mut said = Vec::new();
-        let mut cold = Vec::new();
+        let (mut cold, mut waits) = (Vec::new(), Vec::new());
         for lack in &self.balance.lacks {
             match *lack {
                 Lack::LeastFlow {
@@ -202,12 +207,16 @@ impl Words<'_> {
                     room,
                     gets_w,
                     needs_w,
-                } => cold.push(format!(
-                    "{} {} of {}",
-                    s.name(&self.network.rooms[room].name),
-                    s.power(gets_w),
-                    s.power(needs_w)
-                )),
+                    heads_open,
+                } => {
+                    let list = if heads_open { &mut waits } else { &mut cold };
+                    list.push(format!(
+                        "{} {} of {}",
+                        s.name(&self.network.rooms[room].name),
+                        s.power(gets_w),
+                        s.power(needs_w)
+                    ));
+                }
             }
         }
         if !cold.is_empty() {
@@ -224,6 +233,13 @@ impl Words<'_> {
                 } else {
                     "No valve cures that: warmer water, a larger emitter or a larger source does"
                 }
+            ));
+        }
+        if !waits.is_empty() {
+            said.push(format!(
+                "With all heads open on the design day: {}. The emitters before it on the main then take more than \
+                 their rooms need; once their heads throttle, its water is warm enough.",
+                waits.join("; ")
             ));
         }
         said
@@ -244,7 +260,7 @@ impl Words<'_> {
             match why {
                 Some(Why::PumpShort(pump, pa)) => format!(
                     "{}: its pump lacks {} at the design flow; the valves share what there is in proportion. \
-                     Lay wider pipe or ask for a larger drop first (`pipecarry check`).",
+                     `pipecarry upsize` finds the cheapest change that cures it; balance the file that it writes.",
                     self.speak.name(&self.network.pumps[pump].name),
                     self.speak.pressure(pa)
                 ),
@@ -255,11 +271,9 @@ impl Words<'_> {
                     self.speak.flow(m3_s)
                 ),
                 Some(Why::OnePipe) => format!(
-                    "{names}: on a one-pipe main the tees and the kv of the branches decide; there is nothing to set."
+                    "{names}: on a one-pipe main the tees and the kv of the branches decide; only the pump is set."
                 ),
-                Some(Why::NothingToSet) => format!(
-                    "{names}: nothing there can be set. Fit a lockshield or a valve with presetting."
-                ),
+                Some(Why::NothingToSet) => self.nothing_to_set(&names, &list),
                 Some(Why::Held(kg_s)) => format!(
                     "{names}: the flow-holding valve lets through {} at most.",
                     self.speak.mass_flow(kg_s)
@@ -269,6 +283,39 @@ impl Words<'_> {
             }
         });
         says.collect()
+    }
+
+    /// What is missing at emitters that have nothing to set.
+    fn nothing_to_set(&self, names: &str, list: &[usize]) -> String {
+        let n = &self.speak.show;
+        let stands = list.iter().filter_map(|&i| {
+            let fit = self.balance.valves[i].fit?;
+            let open = fit.kv_m3h >= fit.open_kv_m3h;
+            let at = if open {
+                "open".to_owned()
+            } else {
+                format!("at kv {}", n.number(fit.kv_m3h, 2))
+            };
+            let usual = n.number(fit.open_kv_m3h, 1);
+            Some(match list.len() {
+                1 => format!("One of kv {usual} fully open would stand {at}"),
+                _ => format!(
+                    "at {} one of kv {usual} fully open would stand {at}",
+                    self.name(i)
+                ),
+            })
+        });
+        let stands: Vec<String> = stands.collect();
+        let mut text = format!(
+            "{names}: nothing there can be set. Fit a lockshield or a valve with presetting."
+        );
+        if !stands.is_empty() {
+            text.push_str(&format!(
+                " {}. Write it into the file as `lockshield` and balance again: the other valves move with it.",
+                stands.join(", ")
+            ));
+        }
+        text
     }
 
     fn pumps(&self) -> Prose {

@@ -122,6 +122,7 @@ fn setting(network: &Network, b: &Balance, i: usize) -> Setting {
         authority: v.authority.and_then(rounded),
         warnings: v.warnings.iter().map(warning).collect(),
         off_because: v.why.as_ref().map(because),
+        fit_kv_m3_h: v.fit.and_then(|f| rounded(f.kv_m3h)),
         answers: answers
             .map(|(j, kg_s)| Answer {
                 emitter: network.emitters[j].name.clone(),
@@ -153,7 +154,13 @@ fn lack(network: &Network, lack: &Lack) -> LackOut {
             room,
             gets_w,
             needs_w,
+            heads_open,
         } => LackOut {
+            lack: if heads_open {
+                "heat while heads are open"
+            } else {
+                "heat"
+            },
             room: Some(network.rooms[room].name.clone()),
             heat_w: rounded(gets_w),
             needs_w: rounded(needs_w),

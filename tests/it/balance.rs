@@ -7,6 +7,10 @@ use pipecarry::balance::{self, Balance, Lack, Mild, Warning, Why, as_set};
 use pipecarry::cli::Status;
 use pipecarry::draw;
 use pipecarry::network::{Law, Network, PartLaw, PumpControl, Reading, Role, SetterKind, expand};
+use pipecarry::plan::problem::Objective;
+use pipecarry::plan::rewrite;
+use pipecarry::plan::search::MOST_LOOKS;
+use pipecarry::plan::upsize::{Ask, upsize};
 use pipecarry::report;
 use pipecarry::solve::{Solver, solve};
 use pipecarry::survey::read;
@@ -46,21 +50,54 @@ fn off(network: &Network, b: &Balance) -> Vec<(String, Option<Why>)> {
         .collect()
 }
 
+/// A house as its plan leaves it: the changed file, read again.
+fn after_works(text: &str) -> Network {
+    let (survey, said) = read(text);
+    let survey = survey.unwrap_or_else(|| panic!("{said:?}"));
+    let ask = Ask {
+        objective: Objective::Money,
+        frontier: false,
+        larger_drop: false,
+        most_looks: MOST_LOOKS,
+    };
+    let found = upsize(&survey, ask).unwrap();
+    let best = found.best().expect("a plan");
+    assert!(!best.changes.is_empty());
+    let (changes, drop) = (&best.changes, found.drop.as_ref());
+    house(&rewrite::rewrite(text, &survey, changes, drop, &best.study.network).unwrap())
+}
+
 #[test]
-fn as_it_runs_every_emitter_gets_its_design_flow_or_it_is_said_why_not() {
+fn as_it_runs_every_emitter_gets_its_design_flow_in_every_house() {
+    let mut weak = Vec::new();
+    for (name, network) in houses() {
+        let mut b = balanced(&network);
+        let short = b.pumps.iter().any(|p| p.short_pa > 0.0);
+        if short {
+            // no valve makes head: such a house is balanced once it is as its plan leaves it
+            for (emitter, why) in off(&network, &b) {
+                assert!(
+                    matches!(why, Some(Why::PumpShort(..))),
+                    "{name}: {emitter} {why:?}"
+                );
+            }
+            weak.push(name.clone());
+            let text = std::fs::read_to_string(format!("networks/{name}.toml")).unwrap();
+            let changed = after_works(&text);
+            b = balanced(&changed);
+            assert_eq!(off(&changed, &b), [], "{name}, after its works");
+        } else {
+            assert_eq!(off(&network, &b), [], "{name}");
+        }
+    }
+    // their comments say that head is what they lack
+    assert_eq!(weak, ["larch"]);
+}
+
+#[test]
+fn what_is_set_is_open_at_the_index_and_nowhere_beyond_open() {
     for (name, network) in houses() {
         let b = balanced(&network);
-        for (emitter, why) in off(&network, &b) {
-            match (name.as_str(), emitter.as_str(), &why) {
-                // its 22 mm primaries take more head than the pump has: see the house's own comment
-                ("larch", _, Some(Why::PumpShort(0, pa))) => assert!(*pa > 5e3, "{pa}"),
-                // a fan convector without a lockshield
-                ("betony", "glasshouse", Some(Why::NothingToSet)) => {}
-                // two plain tees on a one-pipe main
-                ("teasel", "bed 2", Some(Why::OnePipe)) => {}
-                _ => panic!("{name}: {emitter} is off, {why:?}"),
-            }
-        }
         // an index emitter stands fully open on every circuit whose emitters can be set
         for pump in b.pumps.iter().filter_map(|p| p.index) {
             assert!(b.valves[pump].open && b.valves[pump].index, "{name}");
@@ -81,6 +118,90 @@ fn as_it_runs_every_emitter_gets_its_design_flow_or_it_is_said_why_not() {
             );
         }
     }
+}
+
+/// Betony's glasshouse without its lockshield: what is missing is named with the kv at which it would stand; fitted as
+/// told, every emitter gets its flow and the valve stands there.
+#[test]
+fn a_missing_lockshield_is_named_and_once_fitted_all_is_well() {
+    let fitted = std::fs::read_to_string("networks/betony.toml").unwrap();
+    let bare = fitted.replace(
+        "draws = \"800 W\", lockshield = \"kv 1.6\"",
+        "draws = \"800 W\"",
+    );
+    assert_ne!(bare, fitted);
+    let network = house(&bare);
+    let b = balanced(&network);
+    assert_eq!(
+        off(&network, &b),
+        [("glasshouse".to_owned(), Some(Why::NothingToSet))]
+    );
+    let at = |n: &Network| {
+        n.emitters
+            .iter()
+            .position(|e| e.name == "glasshouse")
+            .unwrap()
+    };
+    let fit = b.valves[at(&network)].fit.unwrap();
+    assert_eq!(fit.open_kv_m3h, 1.6);
+    let said = report::balance::text(&network, &b, &network.units);
+    let plain = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let kv = format!("{:.2}", fit.kv_m3h);
+    assert!(
+        plain.contains(&format!("One of kv 1.6 fully open would stand at kv {kv}")),
+        "{said}"
+    );
+    let network = house(&fitted);
+    let b = balanced(&network);
+    assert_eq!(off(&network, &b), []);
+    let stands = b.valves[at(&network)].kv_m3h.unwrap();
+    assert!((stands / fit.kv_m3h - 1.0).abs() < 1e-3, "{stands} {fit:?}");
+    assert!(b.valves.iter().all(|v| v.fit.is_none()));
+}
+
+/// On a one-pipe main only the pump can be set: the emitters with most and with least water are equally far off.
+#[test]
+fn a_one_pipe_main_is_evened_by_its_pump() {
+    let text = std::fs::read_to_string("networks/teasel.toml").unwrap();
+    let b = balanced(&house(&text));
+    let shares = b.valves.iter().map(|v| v.gets_kg_s / v.wanted_kg_s - 1.0);
+    let (least, most) = shares.fold((0.0_f64, 0.0_f64), |(a, b), s| (a.min(s), b.max(s)));
+    assert!(
+        least < -0.001 && (least + most).abs() < 1e-5,
+        "{least} {most}"
+    );
+    // bed 2 is short of heat only while the radiators before it take more than their rooms need
+    assert!(
+        matches!(
+            b.lacks[..],
+            [Lack::Heat {
+                heads_open: true,
+                ..
+            }]
+        ),
+        "{:?}",
+        b.lacks
+    );
+    // what the main lacks in head no setting makes up for
+    let weak = text.replace(
+        "[\"8 m at 0 l/min\", \"6.4 m at 20 l/min\", \"4.0 m at 30 l/min\"]",
+        "[\"2 m at 0 l/min\", \"1.6 m at 20 l/min\"]",
+    );
+    assert_ne!(weak, text);
+    let b = balanced(&house(&weak));
+    assert!(b.pumps[0].short_pa > 1e3, "{:?}", b.pumps[0]);
+    assert!(
+        b.valves
+            .iter()
+            .all(|v| matches!(v.why, Some(Why::PumpShort(0, pa)) if pa == b.pumps[0].short_pa)),
+        "{:?}",
+        b.valves
+    );
+    let ran = run_in(
+        &mut World::with("house.toml", &weak),
+        &["balance", "house.toml"],
+    );
+    assert_eq!(ran.status, Status::Fails);
 }
 
 /// Story A10 of the worked questions: tee 14.0 kPa, branch pipe 3.0 at 2.4 l/min, thermostatic valve kv 0.6. By hand:
@@ -890,6 +1011,7 @@ fn rooms_said_to_be_cold_are_those_that_the_design_day_leaves_short() {
                     room,
                     gets_w,
                     needs_w,
+                    ..
                 } => {
                     assert!(gets_w < needs_w, "{name}");
                     Some(*room)

@@ -72,6 +72,8 @@ pub(super) struct Setting {
     pub(super) warnings: Vec<&'static str>,
     /// Why it does not get its flow, where it does not.
     pub(super) off_because: Option<&'static str>,
+    /// Kv at which a lockshield would stand that is missing there.
+    pub(super) fit_kv_m3_h: Option<f64>,
     /// How flows answer to its valve: change of each emitter's flow for one part in a hundred more kv of it.
     pub(super) answers: Vec<Answer>,
 }
@@ -80,7 +82,8 @@ pub(super) struct Setting {
 #[derive(Clone, Serialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct LackOut {
-    /// `heat`, `least flow` or `greatest flow`.
+    /// `heat`, `heat while heads are open` (on a one-pipe main, until those before it throttle), `least flow` or `greatest
+    /// flow`.
     pub(super) lack: &'static str,
     /// The room that gets too little heat.
     pub(super) room: Option<String>,
