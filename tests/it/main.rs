@@ -2,7 +2,9 @@
 
 mod audit; // stated figures against recomputed ones
 mod bad_input; // every diagnostic code: a file and the message it gets
-mod balance; // settings of valves and pumps, readings and the next adjustment
+mod balance; // settings of valves and pumps
+mod balance_readings; // slopes, readings and the next adjustment
+mod balance_said; // report, cards and walk; what no setting brings
 mod catalogue; // the embedded tables against handbook values
 mod checks; // every check: a passing, a failing and a doubtful case
 mod cli; // the program as its user runs it: exit codes, files, closed pipes
