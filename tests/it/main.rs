@@ -33,6 +33,7 @@ mod planning; // made-up houses to plan for
 mod plots; // plots beside a schematic: nothing left out, the units of the file
 mod published; // handbook tables and textbook examples
 mod reading; // text to survey
+mod readme; // the files that README writes
 mod reference_data; // where the reference cases and tables lie
 mod schedules; // the document's tables as CSV and as a spreadsheet
 mod schema; // the JSON Schema and the starter file against the reader

@@ -295,3 +295,49 @@ fn files_by_their_ending() {
         "{new}"
     );
 }
+
+/// The shipped house that shows walls, prices of its own and a shared opening, by hand: hall 2·7 m · (13.60 + 16) + 8·7,
+/// back 2·5 m · (9.20 + 16) + 6·7, the radiator at its price, the floor opened once for both.
+#[test]
+fn yarrow_shows_its_walls_its_prices_and_what_is_opened_once() {
+    let text = std::fs::read_to_string("networks/yarrow.toml").unwrap();
+    let found = plan(&text);
+    let best = found.best().unwrap();
+    let said = |c: &pipecarry::plan::change::Change| c.words(found.survey());
+    let words: Vec<String> = best.changes.iter().map(said).collect();
+    assert_eq!(
+        words,
+        [
+            "hall: cu22 becomes cu28",
+            "back: cu15 becomes cu22",
+            "radiator bed 2: becomes 22 700x1200"
+        ]
+    );
+    let by_hand =
+        (14.0 * (13.60 + 16.0) + 8.0 * 7.0) + (10.0 * (9.20 + 16.0) + 6.0 * 7.0) + 330.0 + 380.0;
+    let out = run(&text, &["upsize", "house.toml"]).out;
+    assert!(out.contains(&format!("for £{by_hand:.2}.")), "{out}");
+    assert!(
+        out.contains("£380 opening and closing: hall floor"),
+        "{out}"
+    );
+    assert!(!out.contains("INVENTED"), "{out}");
+    assert_eq!(needless(&found), Vec::<String>::new());
+    // what replaces it fits between 1250 and 750 mm, and 120 mm from the wall; the 33 that is priced would not
+    let (read, _) = survey::read(&text);
+    let (changes, drop) = (&best.changes, found.drop.as_ref());
+    let changed =
+        rewrite::rewrite(&text, &read.unwrap(), changes, drop, &best.study.network).unwrap();
+    assert_eq!(
+        run(&changed, &["check", "house.toml"]).status,
+        Status::Holds
+    );
+    assert_eq!(
+        run(&changed, &["balance", "house.toml"]).status,
+        Status::Holds
+    );
+    // a wall that takes none of those that are priced leaves no plan
+    let narrow = text.replace("wall = \"1250x750x120\"", "wall = \"1100x750x120\"");
+    assert_ne!(narrow, text);
+    assert!(plan(&narrow).best().is_none());
+}
