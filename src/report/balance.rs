@@ -3,6 +3,7 @@
 
 mod cards;
 mod next;
+mod pumps;
 mod reading;
 mod remarks;
 mod sheet;
@@ -13,8 +14,8 @@ pub(crate) use sheet::sheet;
 use super::layout::Table;
 use super::prose::Prose;
 use super::speak::Speak;
-use crate::balance::{Balance, Lack, Mark, PumpSetting, Valve, Why};
-use crate::network::{Network, PumpControl, SetterKind};
+use crate::balance::{Balance, Lack, Mark, Valve, Why};
+use crate::network::{Network, SetterKind};
 use crate::survey::Units;
 
 /// Columns of a name in a table.
@@ -318,92 +319,11 @@ impl Words<'_> {
         text
     }
 
-    fn pumps(&self) -> Prose {
-        let mut out = Prose::headed("Pumps");
-        for pump in &self.balance.pumps {
-            out.join(self.pump(pump));
-        }
-        out
-    }
-
-    fn pump(&self, p: &PumpSetting) -> Prose {
-        let s = &self.speak;
-        let info = &self.network.pumps[p.pump];
-        let name = s.name(&info.name);
-        if p.short_pa > 0.0 {
-            let text = format!(
-                "{name}: full speed. It would have to give {} at {} and gives {}: {} too little.",
-                s.pressure(p.needed_pa),
-                s.flow(p.flow_m3_s),
-                s.pressure(p.full_pa),
-                s.pressure(p.short_pa)
-            );
-            return Prose::of("  ", &text);
-        }
-        let mut text = format!(
-            "{name}: set it to {}. Its circuit needs {} at {}.",
-            self.control(p.control, p.least_m3_s.unwrap_or(p.flow_m3_s)),
-            s.pressure(p.needed_pa),
-            s.flow(p.flow_m3_s)
-        );
-        let mut others = Vec::new();
-        if let (Some(speed), false) = (p.speed, matches!(p.control, PumpControl::FixedSpeed(_))) {
-            others.push(format!("fixed speed {}", s.show.percent(speed)));
-        }
-        if !matches!(p.control, PumpControl::ConstantHead(_)) {
-            others.push(format!("constant head {}", s.pressure(p.needed_pa)));
-        }
-        if let (Some(pa), false) = (
-            p.proportional_pa,
-            matches!(p.control, PumpControl::ProportionalHead { .. }),
-        ) {
-            others.push(format!("proportional head {}", s.pressure(pa)));
-        }
-        if !matches!(p.control, PumpControl::HeldToFlow(_)) {
-            others.push(format!("held to {}", s.flow(p.flow_m3_s)));
-        }
-        // a mode that would make what is required is none to set where that is under the unit's least
-        if p.least_m3_s.is_none() {
-            text.push_str(&format!(" The same in other modes: {}.", others.join("; ")));
-        }
-        if let Some(least) = p.least_m3_s {
-            text.push_str(&format!(
-                " What is required is less than the unit's least flow, {}: so much has to pass it all the same, and no \
-                 other mode that makes just what is required may be set.",
-                s.flow(least)
-            ));
-        } else if let PumpControl::HeldToDrop { drop_k, .. } = p.was {
-            text.push_str(&format!(
-                " Left to hold {} it settles near this flow once the house takes its design heat.",
-                s.drop(drop_k)
-            ));
-        }
-        Prose::of("  ", &text)
-    }
-
-    fn control(&self, control: PumpControl, flow_m3_s: f64) -> String {
-        let s = &self.speak;
-        match control {
-            PumpControl::FixedSpeed(share) => {
-                format!(
-                    "fixed speed, {} (the step that comes nearest above)",
-                    s.show.percent(share)
-                )
-            }
-            PumpControl::ConstantHead(pa) => format!("constant head, {}", s.pressure(pa)),
-            PumpControl::ProportionalHead { head_pa, .. } => {
-                format!("proportional head, {}", s.pressure(head_pa))
-            }
-            PumpControl::HeldToFlow(_) => format!("hold {}", s.flow(flow_m3_s)),
-            PumpControl::HeldToDrop { drop_k, .. } => format!("hold {}", s.drop(drop_k)),
-        }
-    }
-
-    /// A setting: `open`, `1.4 turns`, `number 4`, or its kv alone.
+    /// A setting: `open`, `1.4 turns`, `number 4`; without a table, until its drop is as it should be.
     fn setting(&self, v: &Valve) -> String {
         match (v.mark, v.open) {
             (None, true) => "open".to_owned(),
-            (None, false) => "by kv".to_owned(),
+            (None, false) => "by drop".to_owned(),
             (Some(mark), _) => self.mark(mark, v.open),
         }
     }
@@ -443,6 +363,12 @@ impl Words<'_> {
             ]);
         }
         let mut out = Prose::headed("Valves, in the order of the walk").and(table);
+        let unmarked = |v: &Valve| v.setter.is_some() && v.mark.is_none() && !v.open;
+        if self.balance.valves.iter().any(unmarked) {
+            let text = "By drop: no turns are known, so close it until its drop reads as listed, on a mild day as under \
+                        `mild`. Turns follow where the file names the valve's own table (`[valve_table]`).";
+            out.say("  ", text);
+        }
         for v in &self.balance.branches {
             if let (Some(s), Some(kv)) = (v.setter, v.kv_m3h) {
                 let text = format!(
@@ -462,11 +388,10 @@ impl Words<'_> {
     }
 
     fn rests(&self) -> Prose {
-        let text = "The flow of every emitter was held at its design flow while the house was solved with heat; each \
-                    valve takes what was left over, the pump is turned down until the index emitter has nothing left, \
-                    and the house was then solved again as it runs with these settings. Flow is duty over heat \
-                    capacity and drop. A valve without a table is given by its kv alone: name its `valve_table` \
-                    for turns.";
+        let text = "Every emitter was held at its design flow (duty over heat capacity and drop) and the house solved with \
+                    its heat: the pressure left over at an emitter is what its valve takes. The pump was turned down \
+                    until the index emitter had none left over. What is shown is the house solved once more, as it \
+                    runs with these settings.";
         let caution = "Pipes and bodies at these temperatures can burn; do not force a seized spindle on a system under \
                        pressure. Design information only: the maker's instructions, local codes and licensed practice \
                        come first.";

@@ -44,12 +44,17 @@ fn what_cannot_be_balanced_says_so() {
     assert!((kv(&json(&weak, &[])) / kv(&json(A10, &[])) - 1.0).abs() < 1e-6);
 }
 
+/// Words of a text, without what only keeps words apart.
+fn words(text: &str) -> Vec<String> {
+    text.split_whitespace().map(str::to_owned).collect()
+}
+
 #[test]
 fn cards_print_as_text_and_on_sheets_without_a_fault() {
     for (name, network) in houses() {
         let b = balanced(&network);
         let cards = report::balance::cards(&network, &b, &network.units);
-        assert_eq!(cards.len(), b.walk.order.len(), "{name}");
+        assert_eq!(cards.len(), b.pumps.len() + b.walk.order.len(), "{name}");
         let for_print: Vec<draw::Card> = cards
             .iter()
             .map(|c| draw::Card {
@@ -67,13 +72,44 @@ fn cards_print_as_text_and_on_sheets_without_a_fault() {
             !sheets.iter().any(|s| draw::svg::render(s).contains('…')),
             "{name}: cut short"
         );
-        // each card's name and every value of it stands on a sheet
-        let drawn: String = sheets.iter().map(draw::svg::render).collect();
+        // each card's name and every word of every line of it stands on its sheet, in this order
+        let mut drawn: Vec<String> = Vec::new();
+        for sheet in &sheets {
+            for item in &sheet.items {
+                if let draw::scene::Item::Label(label) = item {
+                    let text = label.lines.iter().map(|l| l.text.clone());
+                    drawn.extend(text.flat_map(|t| words(&t)));
+                    assert!(label.rect.bottom() < sheet.paper.size_mm().1, "{name}");
+                }
+            }
+        }
+        let mut wanted: Vec<String> = Vec::new();
         for card in &cards {
+            wanted.extend(
+                [&card.head, &card.place, &network.title]
+                    .into_iter()
+                    .flat_map(|t| words(t)),
+            );
+            let lines = card.lines.iter().flat_map(|(label, value)| [label, value]);
+            wanted.extend(lines.flat_map(|t| words(t)));
+        }
+        assert_eq!(drawn, wanted, "{name}");
+        // what speaks against a valve stands on its card, and so does the setting of each pump
+        for (card, &i) in cards[b.pumps.len()..].iter().zip(&b.walk.order) {
+            let minds = card.lines.iter().skip_while(|(label, _)| label != "Mind");
+            let minds = minds.take_while(|(label, _)| label == "Mind" || label.is_empty());
             assert!(
-                drawn.contains(&card.head.replace('&', "&amp;")),
-                "{name}: {}",
-                card.head
+                minds.count() >= b.valves[i].warnings.len(),
+                "{name}: {card:?}"
+            );
+        }
+        for (card, pump) in cards.iter().zip(&b.pumps) {
+            let (label, value) = &card.lines[0];
+            assert_eq!(label, "Set pump", "{name}");
+            assert_eq!(
+                value == "full speed",
+                pump.short_pa > 0.0,
+                "{name}: {value}"
             );
         }
     }
@@ -81,7 +117,7 @@ fn cards_print_as_text_and_on_sheets_without_a_fault() {
     let mut world = World::with("house.toml", &text);
     let ran = run_in(&mut world, &["balance", "house.toml", "--cards"]);
     assert!(
-        ran.out.contains("Set lockshield to") && ran.out.contains("Left at"),
+        ran.out.contains("Set lockshield") && ran.out.contains("Left at"),
         "{}",
         ran.out
     );

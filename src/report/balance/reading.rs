@@ -36,8 +36,8 @@ impl Words<'_> {
             "nearest first, then pieces turned round as long as that shortens it"
         };
         let text = format!(
-            "From {}: {}. {} m along the pipes, which stand in for the way of a person, since the file has no floor plan; \
-             a storey is finished before the next begins ({how}).",
+            "From {}: {}. {} m, reckoned along the pipes, since the file has no floor plan. One storey is finished before \
+             the next ({how}).",
             from.unwrap_or_else(|| "the first".into()),
             parts.join(", "),
             self.speak.show.number(walk.length_m, 0)
@@ -128,16 +128,16 @@ impl Words<'_> {
             out.say(
                 "  ",
                 &format!(
-                    "A drop above the design's {} does not mean too little water: an emitter that is larger than its \
-                     room needs, or fed warmer, cools its water further until its head throttles.",
+                    "A drop above the design's {} is no lack of water: an emitter that is larger than its room needs, \
+                     or fed warmer, cools its water further until its head throttles.",
                     s.difference(design_k)
                 ),
             );
         }
         let text = format!(
-            "A clamp on clean bare metal tells ± {}, the difference of two clamps that agreed on one pipe ± {}; a display \
-             ± {} and ± {} of the flow ({PRECISION_SOURCE}). Read after an hour of steady running, heads open, doors \
-             shut.{missing}",
+            "Read after an hour of steady running, heads open, doors shut. One clamp on clean bare metal is right within \
+             {}, the difference of two that agreed on one pipe within {}; a display within {} and {} of the flow \
+             ({PRECISION_SOURCE}).{missing}",
             s.difference(CLAMP_ONE_K),
             s.difference(CLAMP_K),
             s.difference(DISPLAY.0),
@@ -157,10 +157,10 @@ impl Words<'_> {
 
     pub(super) fn answers(&self) -> Prose {
         let mut table = Table::new(&[
-            "<10 % more kv at",
+            "<valve",
             "its flow",
             "its drop",
-            "<most beside it",
+            "<of the others it moves most",
         ]);
         for &i in &self.balance.walk.order {
             let Some(change) = &self.balance.answers[i] else {
@@ -199,7 +199,7 @@ impl Words<'_> {
         if table.is_empty() {
             return Prose::default();
         }
-        Prose::headed("What a turn does (slopes of the solved house)").and(table)
+        Prose::headed("If one valve is opened by a tenth of its kv").and(table)
     }
 
     /// Change of an emitter's flow as a share of it.

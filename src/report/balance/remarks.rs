@@ -85,6 +85,42 @@ impl Words<'_> {
         }
     }
 
+    /// What the card of a valve says of it, in few words.
+    pub(super) fn minds(&self, v: &Valve) -> Vec<String> {
+        let (s, n) = (&self.speak, &self.speak.show);
+        let mut said: Vec<String> = v
+            .warnings
+            .iter()
+            .map(|w| match w {
+                Warning::BelowTable(least) => {
+                    format!(
+                        "below its table, which begins at kv {}",
+                        n.number(*least, 2)
+                    )
+                }
+                Warning::AboveTable(most) => {
+                    format!("above its table, which ends at kv {}", n.number(*most, 2))
+                }
+                Warning::NearlyShut(share) => {
+                    format!("nearly shut ({} of open): dirt shuts it", n.percent(*share))
+                }
+                Warning::LowAuthority(share, limit) => format!(
+                    "authority {}, under {}: the head hardly steers",
+                    n.number(*share, 2),
+                    n.number(limit.value, 1)
+                ),
+                Warning::Noise(pa, limit) => format!(
+                    "takes {}, over {}: may be heard",
+                    s.pressure(*pa),
+                    s.pressure(limit.value)
+                ),
+            })
+            .collect();
+        said.extend(self.moved(v));
+        said.extend(self.rounded_off(v));
+        said
+    }
+
     /// A valve that stands elsewhere now.
     fn moved(&self, v: &Valve) -> Option<String> {
         let stands = v.setter?.stands_kv_m3h?;

@@ -17,7 +17,7 @@ pub(crate) struct Line {
     pub what: Option<&'static str>,
     /// Kv to set.
     pub kv: String,
-    /// Turns, number, `open`; `by kv` where no table is known.
+    /// Turns, number, `open`; `by drop` where no table is known.
     pub to: String,
     /// Flow.
     pub flow: String,
