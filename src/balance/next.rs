@@ -17,7 +17,8 @@ use crate::view::running::{setter_loss_pa, solve_blended};
 
 /// More of a branch's own loss than this is never taken off again: something must resist the flow.
 const MOST_OFF: f64 = 0.9;
-/// Flows further from the design's than this are surely to be changed even where a meter reads them.
+/// Flows further from the design's than this are surely to be changed even where a meter reads them; a valve that nobody
+/// read is left alone below it.
 const METER: f64 = 0.05;
 
 /// What was read at an emitter, and what follows.
@@ -54,6 +55,9 @@ pub struct Next {
     pub stood: Vec<Option<f64>>,
     /// By pump: how it ran while things were read.
     pub ran: Vec<PumpControl>,
+    /// By emitter that was not read: by which share of its design flow it would be off if its valve were left as it
+    /// stood while the rest is set.
+    pub if_left: Vec<Option<f64>>,
     /// By pump: how to run it now.
     pub control: Vec<PumpControl>,
     /// Everything found.
@@ -101,14 +105,50 @@ pub fn next(
     for r in read.iter().filter(|r| r.held) {
         kv[r.emitter] = stood[r.emitter];
     }
+    let if_left = if_left(ground, &settled, &kv, &read, &stood, (&laws, &gain))?;
+    for (i, off) in if_left.iter().enumerate() {
+        // nobody looked at it, and no reading would tell it from what it should be
+        if off.is_some_and(|off| off.abs() <= METER) {
+            kv[i] = stood[i];
+        }
+    }
     Ok(Some(Next {
         read,
         kv,
         stood,
+        if_left,
         ran: pumps.to_vec(),
         control: settled.control.clone(),
         settled,
     }))
+}
+
+/// By emitter that can be set and was not read: how far off its flow would be with its valve left alone, all that were
+/// read set as they are to be and the pumps run as they are to be.
+fn if_left(
+    ground: &Ground<'_>,
+    settled: &Settled,
+    set: &[Option<f64>],
+    read: &[Read],
+    stood: &[Option<f64>],
+    (laws, gain): (&Laws, &[f64]),
+) -> Result<Vec<Option<f64>>, SolveError> {
+    let was_read = |i: usize| read.iter().any(|r| r.emitter == i);
+    let stands = (0..stood.len()).map(|i| {
+        let nominal = if was_read(i) { set[i] } else { stood[i] };
+        nominal.map(|kv| kv * gain[i])
+    });
+    let stands: Vec<Option<f64>> = stands.collect();
+    let mut setting = ground.setting(laws, &stands, &settled.branch_kv);
+    setting.control.clone_from(&settled.control);
+    let solved = solve_blended(ground.network, &mut setting)?;
+    let emitters = ground.network.emitters.iter().enumerate();
+    Ok(emitters
+        .map(|(i, e)| {
+            let wanted = ground.target(i).filter(|_| !was_read(i))?;
+            Some(solved.flow_kg_s[e.body.index()] / wanted - 1.0)
+        })
+        .collect())
 }
 
 /// Kv at which a valve stood: as the reading says, else as the file does, else as it was balanced.

@@ -300,6 +300,7 @@ pub fn text(network: &Network, b: &Balance) -> String {
                         kv_m3_h: next.kv[i].and_then(rounded),
                         turns,
                         number,
+                        off_if_left: next.if_left[i].and_then(rounded),
                     }
                 })
                 .collect(),

@@ -6,6 +6,9 @@ use crate::network::PumpControl;
 use crate::report::layout::Table;
 use crate::report::prose::Prose;
 
+/// A valve that would move by less than this share of its kv is left alone.
+const STEP: f64 = 0.02;
+
 impl Words<'_> {
     pub(super) fn next(&self) -> Prose {
         let Some(next) = &self.balance.next else {
@@ -15,6 +18,20 @@ impl Words<'_> {
         let mut out = Prose::headed("After these readings");
         for r in &next.read {
             out.say("  - ", &self.one(r));
+        }
+        let starved = next.read.iter().filter(|r| {
+            let open = self.balance.valves[r.emitter].setter.map(|s| s.open_kv_m3h);
+            let opened = open.is_some_and(|kv| r.stood_kv_m3h >= kv * (1.0 - STEP));
+            opened && !r.within && !r.held && r.flow_kg_s < r.wanted_kg_s
+        });
+        let starved: Vec<usize> = starved.map(|r| r.emitter).collect();
+        if !starved.is_empty() {
+            let text = format!(
+                "{}: open and still short of water. Look for the cause first: a head that does not open, air, dirt, a pipe \
+                 that is not as written. What follows cures it by the pump, as if it were to stay.",
+                self.list(&starved)
+            );
+            out.say("  ", &text);
         }
         for pump in &self.balance.pumps {
             let name = self.speak.name(&self.network.pumps[pump.pump].name);
@@ -34,7 +51,9 @@ impl Words<'_> {
                 match own {
                     Some(r) if r.held => "leave it: its flow-holding valve is at work".into(),
                     Some(r) if r.within => "leave it: within what the instrument tells".into(),
-                    _ => self.step(i, stood, kv),
+                    Some(_) => self.step(i, stood, kv),
+                    None if (kv / stood - 1.0).abs() < STEP => "leave it: not read".into(),
+                    None => format!("{}, not read", self.step(i, stood, kv)),
                 },
             ]);
         }
@@ -46,12 +65,30 @@ impl Words<'_> {
             let (ran, now) = (next.ran[p], next.control[p]);
             if ran != now && !matches!(ran, PumpControl::HeldToDrop { .. }) {
                 let name = self.speak.name(&self.network.pumps[p].name);
-                let now = self.control(now, found.flow_m3_s);
-                out.say("  ", &format!("{name}: now {now}."));
+                let text = if found.short_pa > 0.0 {
+                    let lacks = self.speak.pressure(found.short_pa);
+                    format!("{name}: now full speed, and even so {lacks} are lacking.")
+                } else {
+                    format!("{name}: now {}.", self.control(now, found.flow_m3_s))
+                };
+                out.say("  ", &text);
             }
         }
-        let text = "Emitters that were not read are taken to be as the file says. Set all of them, let the house settle, \
-                    write into the file how pumps and valves now stand, read again.";
+        let moved = next.if_left.iter().enumerate().filter_map(|(i, off)| {
+            let (off, stood, kv) = ((*off)?, next.stood[i]?, next.kv[i]?);
+            let moves = (kv / stood - 1.0).abs() >= STEP;
+            moves.then(|| format!("{} {}", self.name(i), self.much(off)))
+        });
+        let moved: Vec<String> = moved.collect();
+        if !moved.is_empty() {
+            let text = format!(
+                "Not read, but moved: left as they stand while the rest is set, they would get by the file: {}.",
+                moved.join(", ")
+            );
+            out.say("  ", &text);
+        }
+        let text = "Emitters that were not read are taken to be as the file says. Set what is to be set, let the house \
+                    settle, write into the file how pumps and valves now stand, and read again.";
         out.say("  ", text);
         out
     }
@@ -59,12 +96,7 @@ impl Words<'_> {
     fn one(&self, r: &Read) -> String {
         let s = &self.speak;
         let name = self.name(r.emitter);
-        let off = r.flow_kg_s / r.wanted_kg_s - 1.0;
-        let much = format!(
-            "{} {}",
-            s.show.percent(off.abs()),
-            if off > 0.0 { "too much" } else { "too little" }
-        );
+        let much = self.much(r.flow_kg_s / r.wanted_kg_s - 1.0);
         let wanted = s.mass_flow(r.wanted_kg_s);
         match (r.drop_k, r.should_k) {
             (Some(drop), Some(should)) => {
@@ -97,10 +129,15 @@ impl Words<'_> {
         }
     }
 
+    fn much(&self, off: f64) -> String {
+        let way = if off > 0.0 { "too much" } else { "too little" };
+        format!("{} {way}", self.speak.show.percent(off.abs()))
+    }
+
     /// The way from one kv to another, in turns where its table is known.
     fn step(&self, emitter: usize, stood: f64, kv: f64) -> String {
         let n = &self.speak.show;
-        if (kv / stood - 1.0).abs() < 0.02 {
+        if (kv / stood - 1.0).abs() < STEP {
             return "leave it".into();
         }
         let way = if kv > stood { "open" } else { "close" };

@@ -219,4 +219,7 @@ pub(super) struct StepOut {
     pub(super) turns: Option<f64>,
     /// The same as a preset number, where the valve's own table says it.
     pub(super) number: Option<f64>,
+    /// Where it was not read: by which share of its design flow it would be off if its valve were left as it stood while
+    /// the rest is set. Up to 0.05 it is left.
+    pub(super) off_if_left: Option<f64>,
 }
