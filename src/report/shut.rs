@@ -165,14 +165,14 @@ impl Report<'_> {
     fn first(&self) -> Prose {
         let c = &self.shut.combinations;
         let mut out = Prose::default();
-        let Some(least) = self.least_flow() else {
+        let Some(least_m3_s) = self.least_flow() else {
             out.say(
                 "",
                 "Not shown whether the unit trips: the file gives no least_flow. The flows are below.",
             );
             return out;
         };
-        let least = self.speak.flow(least);
+        let least = self.speak.flow(least_m3_s);
         if self.shut.valves.is_empty() {
             let why = if self.network.emitters.iter().all(|e| e.always_open) {
                 "Every emitter is marked always open"
@@ -191,7 +191,9 @@ impl Report<'_> {
         let tripping = c.tripping();
         let of = self.of_how_many();
         let verdict = if self.shut.open.trips() {
-            let gives = self.speak.flow(self.shut.open.flow_m3_s);
+            let (least, gives) =
+                self.speak
+                    .apart(least_m3_s, self.shut.open.flow_m3_s, Speak::flow);
             format!(
                 "THE UNIT TRIPS EVEN WITH EVERYTHING OPEN: its least flow is {least}, and pump and pipes give {gives}. \
                  No valve is to blame; see `pipecarry check` for what holds the flow back."
@@ -272,7 +274,7 @@ impl Report<'_> {
                 ),
                 Some(m3) => format!(
                     "Water in circulation is {} short at worst; the next size of volume vessel is {}.{}",
-                    litres(short_m3),
+                    self.speak.some(short_m3, Speak::volume),
                     litres(m3),
                     match self.stops_at_once() {
                         true => " It does not lengthen the runs there: see below.",
@@ -281,7 +283,7 @@ impl Report<'_> {
                 ),
                 None => format!(
                     "Water in circulation is {} short at worst.",
-                    litres(short_m3)
+                    self.speak.some(short_m3, Speak::volume)
                 ),
             };
             out.say("  ", &text);

@@ -12,6 +12,8 @@ use crate::units::Show;
 
 /// Columns that a name takes at most within a sentence.
 const IN_SENTENCE: usize = 40;
+/// Decimals beyond the usual that a figure may take: the last is that to which the plan's temperatures are held.
+const MOST_MORE: usize = 6;
 
 /// A house and how to speak of it.
 #[derive(Clone, Copy)]
@@ -88,6 +90,10 @@ impl<'a> Speak<'a> {
         self.show.gradient(Gradient(pa_m))
     }
 
+    pub(crate) fn volume(&self, m3: f64) -> String {
+        self.show.volume(Volume(m3))
+    }
+
     /// A figure of a finding.
     pub(crate) fn kind(&self, kind: Kind, value: f64) -> String {
         match kind {
@@ -99,10 +105,38 @@ impl<'a> Speak<'a> {
             Kind::PowerW => self.power(value),
             Kind::TemperatureC => self.temperature(value),
             Kind::DifferenceK => self.difference(value),
-            Kind::VolumeM3 => self.show.volume(Volume(value)),
+            Kind::VolumeM3 => self.volume(value),
             Kind::Ratio => self.show.percent(value),
             Kind::Count => self.show.number(value, 0),
         }
+    }
+
+    /// Two figures with as many decimals as tell them apart, so that a failure does not read as equality.
+    pub(crate) fn apart(
+        &self,
+        a: f64,
+        b: f64,
+        shown: impl Fn(&Self, f64) -> String,
+    ) -> (String, String) {
+        let pair = |s: &Self| (shown(s, a), shown(s, b));
+        let told = |(a, b): &(String, String)| a != b;
+        let finer = self.finer().map(|s| pair(&s)).find(told);
+        finer.unwrap_or_else(|| pair(self))
+    }
+
+    /// A figure with as many decimals as it needs not to read as nothing.
+    pub(crate) fn some(&self, value: f64, shown: impl Fn(&Self, f64) -> String) -> String {
+        let said = |text: &String| text.contains(|c| matches!(c, '1'..='9'));
+        let finer = self.finer().map(|s| shown(&s, value)).find(said);
+        finer.unwrap_or_else(|| shown(self, value))
+    }
+
+    fn finer(&self) -> impl Iterator<Item = Self> {
+        let own = *self;
+        (0..=MOST_MORE).map(move |more| Self {
+            show: own.show.more(more),
+            ..own
+        })
     }
 
     /// A name within a sentence.

@@ -86,7 +86,12 @@ impl Words<'_> {
     /// A measured value held against a limit.
     fn against(&self, measured: f64, limit: f64) -> String {
         let (s, who) = (self.speak, self.who);
-        let (m, l) = (self.figure(measured), self.figure(limit));
+        let (m, l) = match self.finding.verdict {
+            Verdict::Fails | Verdict::Note => {
+                s.apart(measured, limit, |s, v| s.kind(self.finding.kind, v))
+            }
+            _ => (self.figure(measured), self.figure(limit)),
+        };
         let over = measured > limit;
         match self.finding.check {
             "head" => {
@@ -97,7 +102,7 @@ impl Words<'_> {
                     .unwrap_or_default();
                 let left = limit - measured;
                 let rest = if left < 0.0 {
-                    format!("{} short", s.pressure(-left))
+                    format!("{} short", s.some(-left, Speak::pressure))
                 } else {
                     format!("{} left", s.pressure(left))
                 };

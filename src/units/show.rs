@@ -50,6 +50,8 @@ pub struct Show<'a> {
     units: &'a Units,
     signs: Signs,
     density_kg_m3: f64,
+    /// Decimals beyond the usual.
+    more: usize,
 }
 
 /// The unit as `Units` holds it for a text such as `L/Min` or `m³/h`; `None` if results cannot be shown in it.
@@ -78,6 +80,15 @@ impl<'a> Show<'a> {
             units,
             signs: Signs::Plain,
             density_kg_m3: 1000.0,
+            more: 0,
+        }
+    }
+
+    /// With so many decimals beyond the usual, for figures that would otherwise read as equal.
+    pub fn more(self, decimals: usize) -> Self {
+        Self {
+            more: decimals,
+            ..self
         }
     }
 
@@ -100,6 +111,7 @@ impl<'a> Show<'a> {
         if !value.is_finite() {
             return "–".into();
         }
+        let decimals = decimals + self.more;
         let text = format!("{value:.decimals$}");
         let zero = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
         match text.strip_prefix('-') {

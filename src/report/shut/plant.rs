@@ -2,6 +2,7 @@
 
 use super::super::layout::Table;
 use super::super::prose::Prose;
+use super::super::speak::Speak;
 use super::Report;
 use crate::network::PumpControl;
 use crate::quantity::{Kv, Second, Volume};
@@ -234,16 +235,17 @@ impl Report<'_> {
                 None => kind.to_owned(),
             };
             let short = rule.short_m3();
-            table.row(vec![
-                kind,
-                volume(rule.asked_m3),
-                volume(rule.counts_m3),
-                if short > 0.0 {
-                    volume(short)
-                } else {
-                    "–".into()
-                },
-            ]);
+            let (asked, counts) = match short > 0.0 {
+                true => self
+                    .speak
+                    .apart(rule.asked_m3, rule.counts_m3, Speak::volume),
+                false => (volume(rule.asked_m3), volume(rule.counts_m3)),
+            };
+            let short = match short > 0.0 {
+                true => self.speak.some(short, Speak::volume),
+                false => "–".into(),
+            };
+            table.row(vec![kind, asked, counts, short]);
         }
         out.table(table);
         if let Some(rule) = water::governing(&shut.rules).filter(|r| r.short_m3() > 0.0) {
@@ -264,7 +266,8 @@ impl Report<'_> {
                 ),
                 None => "no usual size of volume vessel fills that".to_owned(),
             };
-            let text = format!("{kind}: {} short; {buy}.", volume(rule.short_m3()));
+            let short = self.speak.some(rule.short_m3(), Speak::volume);
+            let text = format!("{kind}: {short} short; {buy}.");
             out.say("  ", &text);
         }
         out

@@ -121,13 +121,18 @@ fn balance(study: &Study, speak: &Speak<'_>, circuit: &PumpedCircuit) -> String 
         .map(|p| p.through.name(&study.network));
     let through = through.map(|t| speak.name(&t)).unwrap_or_default();
     let pump = speak.name(&circuit.name);
-    let needed = speak.pressure(circuit.needed_pa);
+    let mut needed = speak.pressure(circuit.needed_pa);
     let rest = match circuit.available_pa {
         Some(available) => {
             let left = available - circuit.needed_pa;
-            let gives = speak.pressure(available);
+            let gives;
+            (needed, gives) = match left < 0.0 {
+                true => speak.apart(circuit.needed_pa, available, Speak::pressure),
+                false => (needed, speak.pressure(available)),
+            };
             if left < 0.0 {
-                format!("the pump gives {gives}: {} short.", speak.pressure(-left))
+                let short = speak.some(-left, Speak::pressure);
+                format!("the pump gives {gives}: {short} short.")
             } else {
                 let share = speak.show.percent(share_left(circuit));
                 format!(
