@@ -4,6 +4,8 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a terminal that everything fits.
 pub(crate) const WIDTH: usize = 80;
+/// Columns that a last column of words keeps however wide the others are.
+const LEAST_LAST: usize = 20;
 /// Columns of a text drawing.
 pub(crate) const WIDE: usize = 100;
 
@@ -133,7 +135,7 @@ impl Table {
     /// Headings, a rule and the rows, two blanks in front; a last column that stands left wraps within the width.
     pub(crate) fn text(&self) -> String {
         let all = || std::iter::once(&self.heads).chain(&self.rows);
-        let wide: Vec<usize> = (0..self.heads.len())
+        let mut wide: Vec<usize> = (0..self.heads.len())
             .map(|i| {
                 all()
                     .filter_map(|r| r.get(i))
@@ -143,6 +145,11 @@ impl Table {
             })
             .collect();
         let last = self.heads.len().saturating_sub(1);
+        let before = 1 + wide.iter().take(last).map(|w| w + 1).sum::<usize>() + 1;
+        let room = WIDTH.saturating_sub(before).max(LEAST_LAST);
+        if self.left.get(last) == Some(&true) {
+            wide[last] = wide[last].min(room);
+        }
         let mut out = String::new();
         for (number, row) in all().enumerate() {
             let mut line = String::from(" ");
@@ -151,6 +158,12 @@ impl Table {
                 line.push(' ');
                 if !self.left[i] {
                     line.push_str(&pad);
+                }
+                if i == last && cell.width() > wide[i] {
+                    let lines = paragraph_in("", cell, wide[i]);
+                    let indent = format!("\n{}", " ".repeat(before));
+                    line.push_str(&lines.trim_end().replace('\n', &indent));
+                    continue;
                 }
                 line.push_str(cell);
                 if self.left[i] && i < last {
@@ -186,6 +199,21 @@ mod tests {
         }
         assert!(name(&"x".repeat(5000), 20).width() <= 20);
         assert!(name(&"宽".repeat(50), 20).width() <= 20);
+    }
+
+    #[test]
+    fn a_last_column_of_words_wraps() {
+        let mut table = Table::new(&["price", "<what"]);
+        table.row(vec!["12".into(), "a pipe and ".repeat(12).trim().into()]);
+        table.row(vec!["7".into(), "a valve".into()]);
+        let text = table.text();
+        assert!(text.lines().all(|l| l.width() <= WIDTH), "{text}");
+        assert_eq!(text.matches("a pipe").count(), 12);
+        let begins = text.lines().nth(2).and_then(|l| l.find("a pipe"));
+        assert_eq!(
+            text.lines().nth(3).and_then(|l| l.find(|c| c != ' ')),
+            begins
+        );
     }
 
     #[test]
