@@ -150,7 +150,7 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
             continue;
         }
         if form(path, asked) == Form::Drawing {
-            results.extend(drawings(&found, &steps, path)?);
+            results.extend(drawings(&found, &steps, &cost, path)?);
             continue;
         }
         results.push(target::Result {
@@ -175,7 +175,8 @@ pub fn run(args: &Args, io: &mut Io<'_>) -> Result<Status, Trouble> {
             path.display()
         );
     }
-    Ok(if found.best().is_some() {
+    // a plan that another value of a guess would break is none to rely on
+    Ok(if found.best().is_some() && found.guesses().is_empty() {
         Status::Holds
     } else {
         Status::Fails
@@ -212,7 +213,12 @@ fn changed(text: &Text, survey: &Survey, found: &Upsize) -> Result<String, Troub
 
 /// The house after the plan under the name that was typed, before it beside that, and works and running by flow
 /// temperature where those were asked for.
-fn drawings(found: &Upsize, steps: &[Step], path: &Path) -> Result<Vec<target::Result>, Trouble> {
+fn drawings(
+    found: &Upsize,
+    steps: &[Step],
+    cost: &RunningCost,
+    path: &Path,
+) -> Result<Vec<target::Result>, Trouble> {
     let Some(best) = found.best() else {
         return Err(Trouble::said("no plan works, so there is nothing to draw"));
     };
@@ -233,7 +239,8 @@ fn drawings(found: &Upsize, steps: &[Step], path: &Path) -> Result<Vec<target::R
     results.extend(drawing::files(&beside(path, "before"), marked(&before)));
     let prices = PriceList::new(found.survey());
     let network = &found.before.network;
-    if let Some(chart) = plots::frontier(network, steps, prices.currency(), &style) {
+    let invented = !cost.own[3] || steps.iter().any(|s| !s.own);
+    if let Some(chart) = plots::frontier(network, steps, prices.currency(), invented, &style) {
         results.push(target::Result {
             path: Some(beside(path, "temperatures")),
             bytes: format!("<!-- {MADE_BY} -->\n{chart}\n").into_bytes(),

@@ -10,6 +10,8 @@ use svg::{Document, Node};
 
 /// Height of capitals, mm.
 pub(crate) const CAP: f64 = 2.5;
+/// From row to row under an axis, mm.
+const ROW: f64 = 5.6;
 /// Characters that there is room for beside a leader.
 pub(crate) const CALL: usize = 34;
 
@@ -74,6 +76,12 @@ impl Plot {
         }
     }
 
+    /// With so much paper left and right of the axes and under them, mm.
+    pub(crate) fn within(mut self, (left, right, foot): (f64, f64, f64)) -> Self {
+        self.area = (left, self.area.1, self.size.0 - right, self.size.1 - foot);
+        self
+    }
+
     pub(crate) fn at(&self, x: f64, y: f64) -> (f64, f64) {
         let (l, t, r, b) = self.area;
         (
@@ -120,8 +128,50 @@ impl Plot {
         axis.assign("stroke-width", "0.5");
         axis.assign("d", d + &ticks);
         self.push(axis);
-        self.push(text(r, b + 12.5, x_name, "end", false, CAP));
+        if !x_name.is_empty() {
+            self.push(text(r, b + 12.5, x_name, "end", false, CAP));
+        }
         self.push(text(l - 2.6, t - 4.5, y_name, "start", false, CAP));
+    }
+
+    /// Words in a row under the figures of the axis: at a value, or at the head of the row.
+    pub(crate) fn row(&mut self, row: u8, at: Option<f64>, words: &str) {
+        let (l, _, _, b) = self.area;
+        let y = b + ROW * (f64::from(row) + 2.0);
+        let e = match at {
+            Some(x) => text(self.at(x, 0.0).0, y, words, "middle", false, CAP),
+            None => text(l - 2.6, y, words, "end", false, CAP),
+        };
+        self.push(e);
+    }
+
+    /// The name of the axis along, under so many rows.
+    pub(crate) fn under(&mut self, rows: u8, name: &str) {
+        let (_, _, r, b) = self.area;
+        let y = b + ROW * (f64::from(rows) + 2.0) + 0.5;
+        self.push(text(r, y, name, "end", false, CAP));
+    }
+
+    /// A cross at the top over a value at which there is nothing to draw, with words over it.
+    pub(crate) fn cross(&mut self, x: f64) {
+        let ((x, _), t, s) = (self.at(x, 0.0), self.area.1, 1.6);
+        let mut e = Element::new("path");
+        e.assign("class", "axis n");
+        e.assign("stroke", LIGHT.ink);
+        e.assign("stroke-width", "0.5");
+        let d = format!(
+            "M{} {}l{} {}m0 -{}l-{} {}",
+            number(x - s),
+            number(t),
+            number(2.0 * s),
+            number(2.0 * s),
+            number(2.0 * s),
+            number(2.0 * s),
+            number(2.0 * s)
+        );
+        e.assign("d", d);
+        self.push(e);
+        self.push(text(x, t + 7.0, "no plan", "middle", false, CAP));
     }
 
     pub(crate) fn curve(&mut self, points: &[(f64, f64)], dash: bool, width: f64) {
@@ -173,6 +223,12 @@ impl Plot {
         e.assign("stroke-width", "0.5");
         e.assign("d", d);
         self.push(e);
+    }
+
+    /// Words at the left of a point.
+    pub(crate) fn beside(&mut self, x: f64, y: f64, words: &str) {
+        let (x, y) = self.at(x, y);
+        self.push(text(x - 2.8, y + CAP / 2.0, words, "end", false, CAP));
     }
 
     /// Words at the right, joined to their point by a thin line.

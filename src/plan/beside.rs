@@ -57,6 +57,9 @@ impl Search<'_> {
                 likely: Vec::new(),
                 changes: self.words(&self.changes(&found.model.chosen(&a.picks))),
                 money: a.money,
+                own: self
+                    .offers
+                    .own(&self.changes(&found.model.chosen(&a.picks))),
                 disruption: a.disruption,
                 by: FailsBy::Head(
                     way.circuit.clone(),

@@ -8,6 +8,7 @@ use super::site::Site;
 use crate::catalogue::Catalogue;
 use crate::network::{ElementId, HeatLaw, Law, Network, expand};
 use crate::survey::{Assumed, Survey};
+use std::collections::BTreeSet;
 
 /// One choice at a site.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,6 +79,49 @@ pub struct Offers {
     pub assumed: Vec<Assumed>,
     /// What is not offered, and why.
     pub left_out: Vec<String>,
+}
+
+impl Offers {
+    fn chosen<'o>(
+        &'o self,
+        chosen: &'o [(usize, usize)],
+    ) -> impl Iterator<Item = &'o Offer> + Clone {
+        chosen.iter().map(|&(s, o)| &self.slots[s].offers[o])
+    }
+
+    /// Places that offers open, each once.
+    fn opened<'o>(&'o self, offers: impl Iterator<Item = &'o Offer>) -> Vec<&'o Place> {
+        let places: BTreeSet<usize> = offers.flat_map(|o| &o.opens).copied().collect();
+        places.into_iter().map(|p| &self.openings[p]).collect()
+    }
+
+    /// Money in hundredths and points of disruption of offers, by slot; places are opened once.
+    pub fn cost(&self, chosen: &[(usize, usize)]) -> (i64, u32) {
+        let money: i64 = self.chosen(chosen).map(|o| o.money).sum();
+        let opened = self.opened(self.chosen(chosen)).into_iter();
+        opened.fold((money, 0), |(money, disruption), place| {
+            (money + place.cost.money, disruption + place.cost.disruption)
+        })
+    }
+
+    /// Whether offers, by slot, rest on prices of the file alone.
+    pub fn own(&self, chosen: &[(usize, usize)]) -> bool {
+        self.all_own(self.chosen(chosen))
+    }
+
+    /// Whether these changes rest on prices of the file alone.
+    pub fn own_changes(&self, changes: &[Change]) -> bool {
+        let slot = |c: &Change| self.slots.iter().find(|s| s.site == c.site);
+        let offer = |c: &Change| slot(c)?.offers.iter().find(|o| o.change == *c);
+        let offers: Vec<&Offer> = changes.iter().filter_map(offer).collect();
+        self.all_own(offers.into_iter())
+    }
+
+    fn all_own<'o>(&'o self, offers: impl Iterator<Item = &'o Offer> + Clone) -> bool {
+        let lines = offers.clone().flat_map(|o| &o.bill).all(|l| l.own);
+        let free = |p: &&Place| p.own || p.cost.money == 0;
+        lines && self.opened(offers).iter().all(free)
+    }
 }
 
 /// All offers of a settled survey whose network is `base`.

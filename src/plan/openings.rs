@@ -89,9 +89,8 @@ impl Finder<'_> {
         if !known {
             let assumed = Assumed {
                 subject: route.name(self.survey),
-                value: format!("lies {}", place(lies)),
-                source: "the file does not say where it lies; the price of opening hangs on it"
-                    .into(),
+                value: format!("taken to lie {}", place(lies)),
+                source: "the file does not say where; the price of opening depends on that".into(),
             };
             if !self.offers.assumed.contains(&assumed) {
                 self.offers.assumed.push(assumed);

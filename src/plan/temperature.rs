@@ -1,77 +1,17 @@
-//! Flow temperature: which emitter drives it and what another buys, and the cheapest plan for every flow temperature and
-//! design drop.
+//! The cheapest plan for every flow temperature and design drop, with seasonal efficiency and running cost.
 
-use super::change::What;
-use super::offer::{Offers, Slot};
+use super::missing::{Missing, missing, of_model};
+use super::model::model;
+use super::offer::Offers;
 use super::problem::Objective;
 use super::search::{Excused, House, MOST_LOOKS, Search, Stop};
-use super::site::Site;
+use super::verify::with_largest;
 use crate::catalogue::PriceTable;
 use crate::quantity::{Celsius, Kelvin};
 use crate::survey::{At, Survey};
-use crate::view::required::inlet_for;
-
-/// One rung: an emitter that drives the flow temperature once those before it are changed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Ladder {
-    /// The emitter.
-    pub emitter: String,
-    /// Flow temperature at the source that it asks for, °C.
-    pub asks_c: f64,
-    /// What the next asks for, °C: so far the house comes down if this one is changed.
-    pub then_c: Option<f64>,
-    /// The cheapest radiator on offer that gets there, and its money in hundredths.
-    pub by: Option<(String, i64)>,
-}
-
-/// Rungs from the emitter that asks most downwards.
-pub fn ladder(house: &House, offers: &Offers) -> Vec<Ladder> {
-    let network = &house.network;
-    let Some(r) = house.required.first() else {
-        return Vec::new();
-    };
-    let mut order: Vec<(usize, f64)> = r
-        .emitters
-        .iter()
-        .enumerate()
-        .filter_map(|(i, e)| Some((i, e.source_c?)))
-        .collect();
-    order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    let mut rungs = Vec::new();
-    for (k, &(i, asks_c)) in order.iter().enumerate() {
-        let then_c = order.get(k + 1).map(|(_, c)| *c);
-        let e = &network.emitters[i];
-        let lost_k = asks_c - r.emitters[i].inlet_c.unwrap_or(asks_c);
-        let slot: Option<&Slot> = offers
-            .slots
-            .iter()
-            .find(|s| s.emitter == Some(i) && matches!(s.site, Site::Radiator(_)));
-        let by = then_c.zip(slot).and_then(|(then_c, slot)| {
-            let fits = slot.offers.iter().filter(|o| {
-                o.heat.is_some_and(|(law, duty_w)| {
-                    let room_c = network.rooms[e.room].temperature_c;
-                    inlet_for(&law, duty_w, r.emitters[i].drop_k, room_c)
-                        .is_some_and(|c| c + lost_k <= then_c)
-                })
-            });
-            let cheapest = fits.min_by_key(|o| o.money)?;
-            match &cheapest.change.what {
-                What::Radiator(panel) => Some((panel.words(), cheapest.money)),
-                _ => None,
-            }
-        });
-        rungs.push(Ladder {
-            emitter: e.name.clone(),
-            asks_c,
-            then_c,
-            by,
-        });
-    }
-    rungs
-}
 
 /// The cheapest plan for one flow temperature and drop.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Step {
     /// °C.
     pub flow_c: f64,
@@ -79,12 +19,14 @@ pub struct Step {
     pub drop_k: f64,
     /// Money of the works, hundredths; `None` if no plan on offer works.
     pub money: Option<i64>,
+    /// All of it by prices of the file.
+    pub own: bool,
     /// Whether that is proved the least.
     pub proved: bool,
     /// Changes in words.
     pub changes: Vec<String>,
-    /// What is missing, where none works.
-    pub missing: Option<String>,
+    /// What is missing, where none works; what is farthest from holding first.
+    pub missing: Vec<Missing>,
     /// Seasonal efficiency.
     pub scop: f64,
     /// Money of a year's electricity, hundredths.
@@ -163,55 +105,76 @@ pub fn sweep(
             other.design.flow_temperature = Some(At::new(Celsius(flow_c), 0..0));
             other.design.drop = Some(At::new(Kelvin(drop_k), 0..0));
             let house = House::new(other)?;
-            if let Some(why) = hopeless(&house, offers, excused) {
-                steps.push(Step {
-                    flow_c,
-                    drop_k,
-                    money: None,
-                    proved: false,
-                    changes: Vec::new(),
-                    missing: Some(why),
-                    scop: cost.scop_at(flow_c),
-                    running: cost.year(flow_c),
-                });
-                continue;
-            }
-            let search = Search {
-                house: &house,
-                offers,
-                objective: Objective::Money,
-                excused,
-                most_looks: MOST_LOOKS,
-                thorough: false,
-            };
-            let found = search.run()?;
-            let missing = found.best.is_none().then(|| {
-                super::missing::missing(&house, offers, &found)
-                    .into_iter()
-                    .next()
-                    .unwrap_or_default()
-            });
-            steps.push(Step {
+            let step = Step {
                 flow_c,
                 drop_k,
-                money: found.best.as_ref().map(|b| b.money),
-                proved: found.proved(),
-                changes: found.best.as_ref().map_or_else(Vec::new, |b| {
-                    b.changes.iter().map(|c| c.words(&house.survey)).collect()
-                }),
-                missing,
+                money: None,
+                own: true,
+                proved: false,
+                changes: Vec::new(),
+                missing: Vec::new(),
                 scop: cost.scop_at(flow_c),
                 running: cost.year(flow_c),
-            });
+            };
+            steps.push(cheapest(&house, offers, excused, step)?);
         }
     }
     Ok(steps)
 }
 
+/// The cheapest plan of a house, in an empty step.
+fn cheapest(
+    house: &House,
+    offers: &Offers,
+    excused: &Excused,
+    mut step: Step,
+) -> Result<Step, Stop> {
+    let worst_first = |mut list: Vec<Missing>| {
+        list.sort_by(|a, b| b.short().total_cmp(&a.short()));
+        list
+    };
+    if let Some(check) = hopeless(house, offers, excused) {
+        let model = model(&house.network, &house.required, offers)?;
+        step.missing = worst_first(of_model(house, offers, &model));
+        if step.missing.is_empty() {
+            step.missing.push(check);
+        }
+        return Ok(step);
+    }
+    let search = Search {
+        house,
+        offers,
+        objective: Objective::Money,
+        excused,
+        most_looks: MOST_LOOKS,
+        thorough: false,
+    };
+    let found = search.run()?;
+    match &found.best {
+        Some(best) => {
+            step.money = Some(best.money);
+            step.own = offers.own_changes(&best.changes);
+            step.proved = found.proved();
+            step.changes = best
+                .changes
+                .iter()
+                .map(|c| c.words(&house.survey))
+                .collect();
+        }
+        None => {
+            step.missing = worst_first(missing(house, offers, &found));
+        }
+    }
+    Ok(step)
+}
+
 /// A check beyond those that the house fails anyway that fails here, also with the largest change everywhere.
-fn hopeless(house: &House, offers: &Offers, excused: &Excused) -> Option<String> {
+fn hopeless(house: &House, offers: &Offers, excused: &Excused) -> Option<Missing> {
     let before = crate::check::study(&house.network, &crate::check::Options::default()).ok()?;
     let here = Excused::of(house, &before, offers);
-    let (check, subject) = here.0.iter().find(|f| !excused.0.contains(f))?;
-    Some(super::verify::named(&house.network, check, *subject))
+    let fails = here.0.iter().find(|f| !excused.0.contains(f))?;
+    let study = with_largest(house, offers)?;
+    let mut findings = study.findings.iter();
+    let finding = findings.find(|f| (f.check, f.subject) == *fails)?.clone();
+    Some(Missing::Check(Box::new((finding, study.network))))
 }

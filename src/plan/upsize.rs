@@ -1,11 +1,12 @@
 //! The whole answer to "what to change": the plan, its proof, its neighbours, the order of work.
 
 use super::beside::{Next, Trades};
+use super::ladder::{Ladder, ladder};
 use super::offer::Offers;
 use super::problem::Objective;
+use super::rests::{Guess, guesses, rests};
 use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
 use super::stages::{Stage, stages};
-use super::temperature::{Ladder, ladder};
 use crate::check::{self, Finding, Study, Verdict};
 use crate::survey::Survey;
 
@@ -50,7 +51,9 @@ pub struct Upsize {
     /// Order of work.
     pub stages: Vec<Stage>,
     /// Which emitter drives the flow temperature, then which, and what each buys.
-    pub ladder: Vec<Ladder>,
+    pub ladder: Ladder,
+    /// The plan with what is guessed in the file; nothing where nothing is, or without a plan.
+    pub rests: Option<Study>,
     /// What was asked for.
     pub ask: Ask,
 }
@@ -64,6 +67,11 @@ impl Upsize {
     /// The house that the plan's changes are made in, with the drop that it goes with.
     pub fn survey(&self) -> &Survey {
         &self.house.survey
+    }
+
+    /// Guesses that another value of would break the plan.
+    pub fn guesses(&self) -> Vec<Guess<'_>> {
+        self.rests.as_ref().map_or_else(Vec::new, guesses)
     }
 
     /// Checks that fail and go on failing.
@@ -141,14 +149,17 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         most_looks: ask.most_looks,
         thorough: true,
     };
-    let cheaper = search.nearest(&found);
+    let cheaper = search.near(&found);
     let next = search.next_best(&found);
     let frontier = (ask.frontier && found.best.is_some()).then(|| search.frontier(&found));
     let stages = match &found.best {
         Some(best) => stages(&search, &found, best),
         None => Vec::new(),
     };
-    let ladder = ladder(&house, &offers);
+    let made = found.best.as_ref().map_or(&[][..], |b| &b.changes);
+    let ladder = ladder(&house, &offers, made);
+    let plan = found.best.as_ref();
+    let rests = plan.and_then(|plan| rests(survey, plan, drop.as_ref()));
     Ok(Upsize {
         house,
         before,
@@ -162,6 +173,7 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
         frontier,
         stages,
         ladder,
+        rests,
         ask,
         offers,
     })

@@ -60,6 +60,8 @@ pub struct Fails {
     pub changes: Vec<String>,
     /// Money, hundredths.
     pub money: i64,
+    /// All of it by prices of the file.
+    pub own: bool,
     /// Disruption.
     pub disruption: u32,
     /// What fails.
@@ -81,7 +83,7 @@ pub enum FailsBy {
 
 impl FailsBy {
     /// How far it is from holding, as a share of what is asked for: heads by the head, temperatures by an excess of 25 K.
-    pub(super) fn short(&self) -> f64 {
+    pub fn short(&self) -> f64 {
         match self {
             Self::Head(_, _, over, there) => over / there.max(1.0),
             Self::Cold(_, asks, gets) => (asks - gets) / 25.0,
@@ -92,7 +94,7 @@ impl FailsBy {
 }
 
 /// A check and what it is about, in words.
-pub(super) fn named(network: &Network, check: &str, subject: Subject) -> String {
+pub fn named(network: &Network, check: &str, subject: Subject) -> String {
     let title = check::CHECKS.iter().find(|c| c.code == check);
     let title = title.map_or(check, |c| c.title);
     let of = |name: Option<&String>| name.map_or(title.to_owned(), |n| format!("{title}: {n}"));
@@ -104,6 +106,18 @@ pub(super) fn named(network: &Network, check: &str, subject: Subject) -> String 
         Subject::Pump(i) => of(network.pumps.get(i).map(|p| &p.name)),
         _ => title.to_owned(),
     }
+}
+
+/// The house from all sides with the largest change on offer everywhere; `None` if it has no answer.
+pub(super) fn with_largest(house: &House, offers: &Offers) -> Option<Study> {
+    let mut survey = house.survey.clone();
+    for slot in &offers.slots {
+        if let Some(largest) = slot.largest() {
+            largest.change.apply(&mut survey);
+        }
+    }
+    let (network, _) = expand(&survey).ok()?;
+    check::study(&network, &check::Options::default()).ok()
 }
 
 /// What may fail before and after because nothing on offer mends it.
@@ -123,16 +137,7 @@ impl Excused {
         if list.is_empty() {
             return Self(list);
         }
-        let mut survey = house.survey.clone();
-        for slot in &offers.slots {
-            if let Some(largest) = slot.largest() {
-                largest.change.apply(&mut survey);
-            }
-        }
-        let after = expand(&survey)
-            .ok()
-            .and_then(|(n, _)| check::study(&n, &check::Options::default()).ok());
-        match after {
+        match with_largest(house, offers) {
             Some(after) => {
                 let after = fails(&after);
                 list.retain(|f| after.contains(f));
@@ -168,12 +173,26 @@ impl Search<'_> {
     #[allow(clippy::result_large_err)] // a few hundred of them live for seconds; a box would only be in the way
     pub fn verify(&self, model: &Model, picks: &[usize]) -> Result<Plan, Fails> {
         let chosen = self.changes(&model.chosen(picks));
-        let (money, disruption) = model.problem.cost(picks);
+        self.look(model, &chosen, picks)
+    }
+
+    /// Looks in full at offers, by slot, also at such as the model rules out; `picks` are a plan's own where they are its.
+    ///
+    /// # Errors
+    /// What fails.
+    #[allow(clippy::result_large_err)] // as above
+    pub(super) fn look(
+        &self,
+        model: &Model,
+        chosen: &[(usize, usize)],
+        picks: &[usize],
+    ) -> Result<Plan, Fails> {
+        let (money, disruption) = self.offers.cost(chosen);
         let mut survey = self.house.survey.clone();
         let mut plan_changes = Vec::new();
         let mut bills = Vec::new();
         let mut opens: Vec<usize> = Vec::new();
-        for &(s, o) in &chosen {
+        for &(s, o) in chosen {
             let offer = &self.offers.slots[s].offers[o];
             offer.change.apply(&mut survey);
             plan_changes.push(offer.change.clone());
@@ -191,8 +210,9 @@ impl Search<'_> {
         let fails = |by| Fails {
             scope: self.all(),
             likely: self.all(),
-            changes: self.words(&chosen),
+            changes: self.words(chosen),
             money,
+            own: self.offers.own(chosen),
             disruption,
             by,
         };

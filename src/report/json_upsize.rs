@@ -1,260 +1,31 @@
 //! What to change, as JSON: keys carry their unit; money is in units of the file's currency.
 
 mod buying;
+mod shape;
 
 pub use buying::{CSV_BEGIN, list, nothing_to_buy, to_buy};
 
+use super::speak::Speak;
+use super::upsize::{fails_by, lacks};
 use super::{MADE_BY, rounded};
 use crate::check::Verdict;
+use crate::plan::change::Change;
+use crate::plan::ladder::{Ends, Swap};
 use crate::plan::missing::missing;
 use crate::plan::price::PriceList;
 use crate::plan::search::{Fails, FailsBy, Plan};
 use crate::plan::shopping::shopping;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
-use buying::{Buy, buy};
-use schemars::JsonSchema;
-use serde::Serialize;
+use crate::plan::verify::named;
+use buying::buy;
+use shape::{
+    ChangeOut, DropOut, FailsOut, Guess, OpeningOut, OtherOut, Out, PlanOut, Rung, Seasonal,
+    StageOut, StepOut, SwapOut, TradeOut,
+};
 
 /// Version of the layout; it rises when a reader of the old one would go wrong.
-pub const VERSION: u32 = 1;
-/// The result of `upsize`.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Out {
-    /// Name of this layout.
-    schema: &'static str,
-    /// Version of this layout.
-    version: u32,
-    /// Words that mark the file as made by this program.
-    made_by: &'static str,
-    /// Title of the job.
-    job: String,
-    /// Whether a plan on offer works.
-    works: bool,
-    /// Sign or word of the currency in which all money is.
-    currency: String,
-    /// The plan: least by what was asked to be least.
-    plan: Option<PlanOut>,
-    /// A larger drop at one emitter that the plan goes with.
-    drop: Option<DropOut>,
-    /// What a larger drop at one emitter would make of it, where that was not asked for and comes cheaper.
-    with_a_larger_drop: Option<OtherOut>,
-    /// Whether nothing better on offer is left to look at.
-    proved: bool,
-    /// Money under which no plan works, where money is what is least.
-    lower_bound: f64,
-    /// Share by which the plan may be dearer than the least, 0 if proved.
-    gap: f64,
-    /// Whether the search ended on its limit of looks.
-    search_ended_early: bool,
-    /// Sets that the pumps could serve and that failed a check in full.
-    looked_at_in_full_and_failed: usize,
-    /// What the lower bound covers, where it leaves something out.
-    bound_covers: Option<String>,
-    /// Whether a larger drop was tried at each emitter that has one of its own; where ways round share their parts in no
-    /// order, only if asked for.
-    larger_drops_tried: bool,
-    /// Places whose sizes move the design flows.
-    moving: Vec<String>,
-    /// Cheaper sets that come nearest to working.
-    cheaper: Vec<FailsOut>,
-    /// Whether only sets that differ from the plan in one place were weighed for that.
-    cheaper_differ_in_one_place: bool,
-    /// The best plan that leaves something of the best out.
-    next_best: Option<PlanOut>,
-    /// Whether nothing between it and the plan is left to look at; without one, whether there is none.
-    next_best_proved: bool,
-    /// Best trades between disruption and money, least disruption first.
-    frontier: Vec<TradeOut>,
-    /// Whether nothing with less disruption than the first of them is left to look at; nothing if it was not asked for.
-    frontier_ended: Option<bool>,
-    /// Order of work.
-    stages: Vec<StageOut>,
-    /// What to buy, and work.
-    shopping: Vec<Buy>,
-    /// Which emitter holds the flow temperature up, then which.
-    ladder: Vec<Rung>,
-    /// Cheapest complete plan by flow temperature and drop.
-    temperatures: Vec<StepOut>,
-    /// What running is reckoned with.
-    seasonal: Seasonal,
-    /// What keeps every plan from working.
-    missing: Vec<String>,
-    /// Checks that no change on offer mends, by their code.
-    stays_failing: Vec<String>,
-    /// What was taken for granted.
-    assumed: Vec<String>,
-    /// What is not on offer, and why.
-    not_offered: Vec<String>,
-}
-
-/// A set of changes that works.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct PlanOut {
-    /// In units of the currency.
-    money: f64,
-    /// Rooms that are upset times days.
-    room_days: f64,
-    /// What is changed, in words.
-    changes: Vec<ChangeOut>,
-    /// Places that are opened once.
-    openings: Vec<OpeningOut>,
-}
-
-/// A trade between disruption and money.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct TradeOut {
-    /// In units of the currency.
-    money: f64,
-    /// Rooms that are upset times days.
-    room_days: f64,
-    /// What is changed, in words.
-    changes: Vec<ChangeOut>,
-    /// Places that are opened once.
-    openings: Vec<OpeningOut>,
-    /// Whether it is proved the cheapest for its disruption.
-    proved: bool,
-}
-
-/// One change.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct ChangeOut {
-    /// In words.
-    what: String,
-    /// In units of the currency.
-    money: f64,
-    /// Whose prices: `the file's` or `invented`.
-    prices: &'static str,
-}
-
-/// A place that is opened once.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct OpeningOut {
-    /// The place.
-    place: String,
-    /// In units of the currency.
-    money: f64,
-}
-
-/// A larger drop at one emitter.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct DropOut {
-    /// The emitter.
-    emitter: String,
-    /// Drop.
-    drop_k: f64,
-}
-
-/// A larger drop and the plan with it.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct OtherOut {
-    /// The emitter.
-    emitter: String,
-    /// Drop.
-    drop_k: f64,
-    /// The plan: least by what was asked to be least.
-    plan: PlanOut,
-}
-
-/// A set that fails.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct FailsOut {
-    /// In units of the currency.
-    money: f64,
-    /// What is changed, in words.
-    changes: Vec<String>,
-    /// Code of the check that it fails.
-    check: String,
-    /// What the way goes through that is short of head, or the emitter that stays cold.
-    through: Option<String>,
-    /// By how much the head is short.
-    over_pa: Option<f64>,
-}
-
-/// One stage of the work.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct StageOut {
-    /// The place.
-    place: Option<String>,
-    /// What is changed, in words.
-    changes: Vec<String>,
-    /// In units of the currency.
-    money: f64,
-    /// Checks that fail after it, with what they are about.
-    failing_checks: Vec<String>,
-    /// Those of them that passed before the work began.
-    breaks: Vec<String>,
-    /// On the worst circuit; negative if short.
-    head_to_spare_pa: Option<f64>,
-    /// Flow temperature that is asked for.
-    asks_c: Option<f64>,
-}
-
-/// An emitter that holds the flow temperature up.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Rung {
-    /// The emitter.
-    emitter: String,
-    /// Flow temperature that is asked for.
-    asks_c: Option<f64>,
-    /// What the next emitter asks for.
-    then_c: Option<f64>,
-    /// By how much the house comes down if this one is changed.
-    buys_k: Option<f64>,
-    /// The cheapest radiator on offer that gets there.
-    by: Option<String>,
-    /// In units of the currency.
-    money: Option<f64>,
-}
-
-/// The cheapest plan at one flow temperature and drop.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct StepOut {
-    /// Flow temperature at the source.
-    flow_c: f64,
-    /// Drop.
-    drop_k: f64,
-    /// Money of the works; nothing if no plan works.
-    works_money: Option<f64>,
-    /// Whether nothing better on offer is left to look at.
-    proved: bool,
-    /// What is changed, in words.
-    changes: Vec<String>,
-    /// What keeps every plan from working.
-    missing: Option<String>,
-    /// Heat over electricity in a year.
-    seasonal_efficiency: Option<f64>,
-    /// Money of a year's electricity.
-    running_money_a_year: f64,
-}
-
-/// What running is reckoned with.
-#[derive(Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct Seasonal {
-    /// At `at_c`.
-    efficiency: f64,
-    /// Flow temperature of the file.
-    at_c: f64,
-    /// Percent of it that one kelvin costs.
-    slope_percent_a_k: f64,
-    /// Heat of a year.
-    heat_kwh_a_year: Option<f64>,
-    /// Price of electricity.
-    money_a_kwh: f64,
-}
-
+pub const VERSION: u32 = 2;
 fn units(hundredths: i64) -> f64 {
     hundredths as f64 / 100.0
 }
@@ -267,6 +38,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
     let plan = |plan: &Plan| PlanOut {
         money: units(plan.money),
         room_days: f64::from(plan.disruption) / 10.0,
+        prices: whose(upsize.offers.own_changes(&plan.changes)),
         changes: plan
             .changes
             .iter()
@@ -283,9 +55,12 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             .map(|&o| OpeningOut {
                 place: upsize.offers.openings[o].name.clone(),
                 money: units(upsize.offers.openings[o].cost.money),
+                prices: whose(upsize.offers.openings[o].own),
             })
             .collect(),
     };
+    let network = &upsize.house.network;
+    let speak = Speak::of(network, &network.units);
     let (next, trades) = (upsize.next.as_ref(), upsize.frontier.as_ref());
     let out = Out {
         schema: "pipecarry.upsize",
@@ -309,6 +84,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             }),
         proved: found.proved(),
         lower_bound: units(found.bound_money),
+        lower_bound_prices: whose(best.is_none_or(|b| upsize.offers.own_changes(&b.changes))),
         gap: found.gap,
         search_ended_early: found.stopped,
         looked_at_in_full_and_failed: found.looked_at,
@@ -320,7 +96,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             .iter()
             .map(|&s| upsize.offers.slots[s].name.clone())
             .collect(),
-        cheaper: upsize.cheaper.iter().map(fails).collect(),
+        cheaper: upsize.cheaper.iter().map(|f| fails(&speak, f)).collect(),
         cheaper_differ_in_one_place: found.tangled,
         next_best: next.and_then(|n| n.plan.as_ref()).map(plan),
         next_best_proved: next.is_some_and(|n| n.proved),
@@ -330,6 +106,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
                 let of = plan(p);
                 TradeOut {
                     money: of.money,
+                    prices: of.prices,
                     room_days: of.room_days,
                     changes: of.changes,
                     openings: of.openings,
@@ -346,6 +123,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
                 place: s.place.clone(),
                 changes: s.words.clone(),
                 money: units(s.money),
+                prices: whose(upsize.offers.own_changes(&s.changes)),
                 failing_checks: s.failing.clone(),
                 breaks: s.breaks.clone(),
                 head_to_spare_pa: s.spare_pa.and_then(rounded),
@@ -353,27 +131,38 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             })
             .collect(),
         shopping: best.map_or_else(Vec::new, |b| shopping(&b.bills).iter().map(buy).collect()),
+        rests_on: guesses(upsize),
         ladder: upsize
             .ladder
+            .rungs
             .iter()
             .map(|r| Rung {
-                emitter: r.emitter.clone(),
                 asks_c: rounded(r.asks_c),
                 then_c: r.then_c.and_then(rounded),
                 buys_k: r.then_c.and_then(|c| rounded(r.asks_c - c)),
-                by: r.by.as_ref().map(|(panel, _)| panel.clone()),
-                money: r.by.as_ref().map(|(_, m)| units(*m)),
+                emitters: r.emitters.iter().map(|s| swap(upsize, s)).collect(),
             })
             .collect(),
+        ladder_ends: match upsize.ladder.ends {
+            Ends::Last => "last",
+            Ends::Largest(_) => "largest",
+            Ends::More(_) => "more",
+            Ends::NoAnswer => "no answer",
+        },
+        ladder_apart: upsize.ladder.apart.clone(),
         temperatures: steps
             .iter()
             .map(|s| StepOut {
                 flow_c: s.flow_c,
                 drop_k: s.drop_k,
                 works_money: s.money.map(units),
+                works_prices: s.money.map(|_| whose(s.own)),
                 proved: s.proved,
                 changes: s.changes.clone(),
-                missing: s.missing.clone(),
+                missing: s.money.is_none().then(|| {
+                    let said = s.missing.iter().map(|m| lacks(&speak, &network.units, m));
+                    said.collect::<Vec<_>>().join(". ")
+                }),
                 seasonal_efficiency: rounded(s.scop),
                 running_money_a_year: units(s.running),
             })
@@ -384,10 +173,17 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             slope_percent_a_k: cost.slope,
             heat_kwh_a_year: rounded(cost.heat_kwh),
             money_a_kwh: cost.per_kwh,
+            efficiency_is: assumed(cost.own[0]),
+            slope_is: assumed(cost.own[1]),
+            heat_is: assumed(cost.own[2]),
+            money_a_kwh_is: whose(cost.own[3]),
         },
         missing: match best {
             Some(_) => Vec::new(),
-            None => missing(&upsize.house, &upsize.offers, found),
+            None => missing(&upsize.house, &upsize.offers, found)
+                .iter()
+                .map(|m| lacks(&speak, &network.units, m))
+                .collect(),
         },
         stays_failing: best.map_or_else(Vec::new, |b| {
             let failing = b.study.findings.iter();
@@ -444,7 +240,44 @@ fn whose(own: bool) -> &'static str {
     if own { "the file's" } else { "invented" }
 }
 
-fn fails(f: &Fails) -> FailsOut {
+fn assumed(own: bool) -> &'static str {
+    if own { "the file's" } else { "assumed" }
+}
+
+fn guesses(upsize: &Upsize) -> Vec<Guess> {
+    let Some(study) = &upsize.rests else {
+        return Vec::new();
+    };
+    let network = &study.network;
+    let guess = |g: &crate::plan::rests::Guess<'_>| {
+        let doubt = &network.doubts[g.doubt];
+        Guess {
+            guess: doubt.name.clone(),
+            taken_as: doubt.likeliest.clone(),
+            checks: g
+                .checks
+                .iter()
+                .map(|f| named(network, f.check, f.subject))
+                .collect(),
+        }
+    };
+    upsize.guesses().iter().map(guess).collect()
+}
+
+fn swap(upsize: &Upsize, s: &Swap) -> SwapOut {
+    let own = |c: &Change| upsize.offers.own_changes(std::slice::from_ref(c));
+    SwapOut {
+        emitter: s.emitter.clone(),
+        by: s.by.as_ref().map(|by| by.panel.clone()),
+        money: s.by.as_ref().map(|by| units(by.money)),
+        prices: s.by.as_ref().map(|by| whose(own(&by.change))),
+        of_plan: s.by.as_ref().is_some_and(|by| by.of_plan),
+        output_w: s.output_w.and_then(|(has, _)| rounded(has)),
+        output_needed_w: s.output_w.and_then(|(_, needs)| rounded(needs)),
+    }
+}
+
+fn fails(speak: &Speak<'_>, f: &Fails) -> FailsOut {
     let (check, through, over_pa) = match &f.by {
         FailsBy::Head(_, far, over, _) => ("head".to_owned(), Some(far.clone()), rounded(*over)),
         FailsBy::Check(about) => (about.0.check.to_owned(), None, None),
@@ -453,9 +286,16 @@ fn fails(f: &Fails) -> FailsOut {
     };
     FailsOut {
         money: units(f.money),
+        prices: whose(f.own),
         changes: f.changes.clone(),
         check,
         through,
         over_pa,
+        short_k: match &f.by {
+            FailsBy::Cold(_, asks, gets) => rounded(asks - gets),
+            _ => None,
+        },
+        short_share: rounded(f.by.short()),
+        says: fails_by(speak, &speak.network.units, f),
     }
 }

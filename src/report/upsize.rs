@@ -1,22 +1,27 @@
 //! What to change, in words: the cost and the changes first, then why nothing cheaper works, the order of work, what to
 //! buy, and what was taken for granted.
 
+mod lacks;
+mod ladder;
 mod more;
 mod proof;
+mod rests;
+mod temperatures;
 
+pub(super) use lacks::lacks;
 pub(super) use proof::covers;
 
 use super::layout::{Table, name};
 use super::prose::Prose;
 use super::speak::Speak;
 use super::words;
-use crate::check::Verdict;
 use crate::plan::price::PriceList;
 use crate::plan::search::{Fails, FailsBy, Plan};
 use crate::plan::stages::spare;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
 use crate::survey::Units;
+use std::cell::Cell;
 
 /// Parts of the report, in their order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,9 +81,17 @@ pub(crate) fn parts(upsize: &Upsize, units: &Units, parts: &[Part]) -> Prose {
 
 struct Report<'a> {
     upsize: &'a Upsize,
+    units: &'a Units,
     speak: Speak<'a>,
     prices: PriceList<'a>,
+    /// Whether a price was marked as invented and the mark is not yet explained.
+    marked: Cell<bool>,
+    /// Whether the mark was explained.
+    explained: Cell<bool>,
 }
+
+/// Stands behind a price that rests on the embedded table.
+const INVENTED: &str = "*";
 
 /// Money with its sign.
 pub(super) fn money(currency: &str, hundredths: i64) -> String {
@@ -99,6 +112,9 @@ impl<'a> Report<'a> {
     fn new(upsize: &'a Upsize, units: &'a Units) -> Self {
         Self {
             upsize,
+            units,
+            marked: Cell::new(false),
+            explained: Cell::new(false),
             speak: Speak::of(&upsize.house.network, units),
             prices: PriceList::new(&upsize.house.survey),
         }
@@ -123,6 +139,34 @@ impl<'a> Report<'a> {
         money(self.prices.currency(), hundredths)
     }
 
+    /// Money with a mark unless it rests on prices of the file alone.
+    fn priced(&self, hundredths: i64, own: bool) -> String {
+        let money = self.money(hundredths);
+        if own || hundredths == 0 {
+            return money;
+        }
+        self.marked.set(true);
+        format!("{money}{INVENTED}")
+    }
+
+    /// The price of a plan.
+    fn plan_money(&self, plan: &Plan) -> String {
+        self.priced(plan.money, self.upsize.offers.own_changes(&plan.changes))
+    }
+
+    /// What the mark means, once, where there is one.
+    fn explain_mark(&self, out: &mut Prose) {
+        if self.marked.take() && !self.explained.replace(true) {
+            out.say(
+                "",
+                &format!(
+                    "{INVENTED} rests on INVENTED prices, which nobody pays: write your own under [prices]. With other \
+                     prices another plan may be the cheapest."
+                ),
+            );
+        }
+    }
+
     fn days(&self, points: u32) -> String {
         format!("{}.{}", points / 10, points % 10)
     }
@@ -131,8 +175,18 @@ impl<'a> Report<'a> {
         if best.changes.is_empty() && self.upsize.drop.is_none() {
             let mut out = Prose::of(
                 "",
-                "Nothing need change: every check that pipes and radiators decide passes as it is.",
+                match self.upsize.guesses().is_empty() {
+                    true => {
+                        "Nothing need change: every check that pipes and radiators decide passes as it is."
+                    }
+                    false => {
+                        "Nothing need change IF the guesses in the file are right: every check that pipes and radiators \
+                         decide passes with them."
+                    }
+                },
             );
+            self.rests(&mut out);
+            self.staying(best, &mut out);
             out.gap();
             return out;
         }
@@ -144,8 +198,8 @@ impl<'a> Report<'a> {
         let mut out = Prose::of(
             "",
             &format!(
-                "{count}, for {}. Rooms are upset for {} room-days.",
-                self.money(best.money),
+                "{count}, for {}. Work upsets rooms for {} room-days (rooms times days).",
+                self.plan_money(best),
                 self.days(best.disruption)
             ),
         );
@@ -153,7 +207,7 @@ impl<'a> Report<'a> {
         for (change, bill) in best.changes.iter().zip(&best.bills) {
             let sum: i64 = bill.iter().map(|l| l.money).sum();
             table.row(vec![
-                self.money(sum),
+                self.priced(sum, bill.iter().all(|l| l.own)),
                 name(&change.words(&self.upsize.house.survey), 62),
             ]);
         }
@@ -161,7 +215,7 @@ impl<'a> Report<'a> {
             let place = &self.upsize.offers.openings[place];
             if place.cost.money > 0 {
                 table.row(vec![
-                    self.money(place.cost.money),
+                    self.priced(place.cost.money, place.own),
                     name(&format!("opening and closing: {}", place.name), 62),
                 ]);
             }
@@ -184,73 +238,72 @@ impl<'a> Report<'a> {
             out.say(
                 "",
                 &format!(
-                    "With a drop of {} at {} it would be {} instead (--larger-drop).",
-                    self.speak.difference(*k),
+                    "If the water fell by {} in {} (more than the design's drop), it would cost {}: --larger-drop plans so.",
+                    self.speak.drop(*k),
                     name(emitter, 40),
-                    self.money(plan.money)
+                    self.plan_money(plan)
                 ),
             );
         }
         let (pa, asks) = spare(&best.study.network);
         if let Some(pa) = pa {
             let asks = asks.map_or(String::new(), |c| {
-                format!(" The worst room asks for {}.", self.speak.temperature(c))
+                format!(
+                    " The room that needs the hottest water asks for {}; the design makes {}.",
+                    self.speak.temperature(c),
+                    self.speak
+                        .temperature(best.study.network.design.flow_temperature_c)
+                )
             });
             out.say(
                 "",
-                &format!(
-                    "Then {} of head is to spare.{asks}",
-                    self.speak.pressure(pa)
-                ),
+                &format!("Then {} of head is left.{asks}", self.speak.pressure(pa)),
             );
         }
-        let invented = best.bills.iter().flatten().any(|l| !l.own)
-            || best.opens.iter().any(|&o| {
-                let p = &self.upsize.offers.openings[o];
-                !p.own && p.cost.money > 0
-            });
-        if invented {
-            out.say(
-                "",
-                "Prices are INVENTED where the file gives none: write your own under [prices].",
-            );
-        }
-        for finding in self.upsize.remaining() {
-            let speak = Speak::of(&best.study.network, &best.study.network.units);
-            let said = words::say(&speak, finding, &speak.subject(finding.subject));
-            out.say("Stays failing: ", &said.found);
-        }
-        let depends = best.study.findings.iter();
-        if depends.clone().any(|f| f.verdict == Verdict::Depends) {
-            out.say(
-                "",
-                "Some checks depend on what is not known; run check on the changed file.",
-            );
-        }
+        self.explain_mark(&mut out);
+        self.rests(&mut out);
+        self.staying(best, &mut out);
         out.gap();
         out
     }
 
-    fn fails(&self, fails: &Fails) -> String {
-        match &fails.by {
-            FailsBy::Head(_, far, over, _) => format!(
-                "head through {} is {} short",
-                name(far, 24),
-                self.speak.pressure(*over)
-            ),
-            FailsBy::Check(about) => {
-                let (finding, network) = &**about;
-                let speak = Speak::of(network, &self.upsize.house.network.units);
-                words::say(&speak, finding, &speak.subject(finding.subject)).found
-            }
-            FailsBy::Cold(emitter, asks, gets) => format!(
-                "{} asks for {} and gets {}",
-                name(emitter, 24),
-                self.speak.temperature(*asks),
-                self.speak.temperature(*gets)
-            ),
-            FailsBy::NoAnswer(_) => "the house has no answer then".to_owned(),
+    /// Checks that no change on offer mends.
+    fn staying(&self, best: &Plan, out: &mut Prose) {
+        for finding in self.upsize.remaining() {
+            let speak = Speak::of(&best.study.network, self.units);
+            let said = words::say(&speak, finding, &speak.subject(finding.subject));
+            out.say("Stays failing: ", &said.found);
         }
+    }
+
+    /// What a set fails, and by how much.
+    fn fails(&self, fails: &Fails) -> String {
+        fails_by(&self.speak, self.units, fails)
+    }
+}
+
+/// What a set fails, and by how much.
+pub(super) fn fails_by(speak: &Speak<'_>, units: &Units, fails: &Fails) -> String {
+    match &fails.by {
+        FailsBy::Head(_, far, over, _) => format!(
+            "head through {} is {} short",
+            name(far, 24),
+            speak.some(*over, Speak::pressure)
+        ),
+        FailsBy::Check(about) => {
+            let (finding, network) = &**about;
+            let speak = Speak::of(network, units);
+            words::say(&speak, finding, &speak.subject(finding.subject)).found
+        }
+        FailsBy::Cold(emitter, asks, gets) => {
+            let (asked, given) = speak.apart(*asks, *gets, |s, c| s.temperature(c));
+            format!(
+                "{} asks for {asked} and gets {given}: {} short",
+                name(emitter, 24),
+                speak.some(asks - gets, |s, k| s.difference(k))
+            )
+        }
+        FailsBy::NoAnswer(_) => "the house has no answer then".to_owned(),
     }
 }
 

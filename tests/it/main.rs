@@ -51,6 +51,7 @@ mod upsize_choices; // each kind of change, and what cannot be planned
 mod upsize_exact; // the plan against brute force and another solver
 mod upsize_honest; // what of a plan is proved, and that the report says so
 mod upsize_moving; // long one-pipe loops and reverse returns
+mod upsize_said; // what the answer says: reasons, ladder, marks of invented prices, guesses, units
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
 mod worked_networks; // small networks whose flows are formulas

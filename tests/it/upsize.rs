@@ -103,7 +103,7 @@ fn bath_then_bed_then_lounge_hold_the_temperature_up() {
         .iter()
         .map(|r| {
             (
-                r["emitter"].as_str().unwrap(),
+                r["emitters"][0]["emitter"].as_str().unwrap(),
                 r["asks_c"].as_f64().unwrap(),
             )
         })

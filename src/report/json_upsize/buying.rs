@@ -67,7 +67,10 @@ fn opened(upsize: &Upsize, bought: &[Purchase]) -> Option<Buy> {
         order_m: None,
         pieces: None,
         money: money as f64 / 100.0,
-        price_is: "the file's",
+        price_is: whose(best.opens.iter().all(|&o| {
+            let place = &upsize.offers.openings[o];
+            place.own || place.cost.money == 0
+        })),
     })
 }
 

@@ -3,12 +3,17 @@
 use super::super::layout::{Table, name};
 use super::super::prose::Prose;
 use super::{Report, trim};
-use crate::plan::missing::missing;
+use crate::plan::change::What;
 use crate::plan::price::Goods;
 use crate::plan::search::Plan;
 use crate::plan::shopping::shopping;
 use crate::plan::site::Site;
-use crate::plan::temperature::{RunningCost, Step};
+use crate::plan::temperature::RunningCost;
+use crate::quantity::Metre;
+use crate::survey::EmitterKind;
+
+/// Names that are said after a check.
+const MOST_NAMES: usize = 4;
 
 impl Report<'_> {
     pub(super) fn stages(&self) -> Prose {
@@ -31,18 +36,15 @@ impl Report<'_> {
             };
             let failing = match stage.failing.len() {
                 0 => "all checks pass".to_owned(),
-                1..=3 => format!("still failing: {}", stage.failing.join(", ")),
-                n => format!(
-                    "{n} checks still fail: {}, …",
-                    stage.failing[..2].join(", ")
-                ),
+                1 => format!("one check still fails: {}", by_check(&stage.failing)),
+                n => format!("{n} checks still fail: {}", by_check(&stage.failing)),
             };
             let broken = if stage.breaks.is_empty() {
                 String::new()
             } else {
                 format!(
-                    " Go straight on to the next: until then this fails, which passed before: {}.",
-                    stage.breaks.join(", ")
+                    " Do the next stage at once: until then this fails, which passed before: {}.",
+                    by_check(&stage.breaks)
                 )
             };
             out.say(
@@ -50,7 +52,7 @@ impl Report<'_> {
                 &format!(
                     "{}{place}, {}. Then: {head}{asks}; {failing}.{broken}",
                     stage.words.join("; "),
-                    self.money(stage.money)
+                    self.priced(stage.money, self.upsize.offers.own_changes(&stage.changes))
                 ),
             );
         }
@@ -66,19 +68,27 @@ impl Report<'_> {
                 continue;
             }
             let pipe = matches!(p.goods, Goods::Pipe(_));
-            let unit = if pipe { " m" } else { "" };
+            let count = |n: f64| match pipe {
+                true => self.speak.show.length(Metre(n)).replacen(".0 ", " ", 1),
+                false => trim(n),
+            };
             table.row(vec![
-                format!("{}{unit}", trim(p.order)),
-                format!("{}{unit}", trim(p.needed)),
-                self.money(p.money),
+                count(p.order),
+                count(p.needed),
+                self.priced(p.money, p.own),
                 p.words(),
             ]);
         }
         // what is not bought, so that the list comes to the plan's price
-        let sum = |of: &dyn Fn(&Goods) -> bool| -> i64 {
-            list.iter().filter(|p| of(&p.goods)).map(|p| p.money).sum()
+        let sum = |of: &dyn Fn(&Goods) -> bool| -> (i64, bool) {
+            let lines = list.iter().filter(|p| of(&p.goods));
+            lines.fold((0, true), |(sum, own), p| (sum + p.money, own && p.own))
         };
-        let open = best.money - sum(&|_| true);
+        let mut places = best.opens.iter().map(|&o| &self.upsize.offers.openings[o]);
+        let open = (
+            best.money - sum(&|_| true).0,
+            places.all(|p| p.own || p.cost.money == 0),
+        );
         let also = [
             (sum(&|g| matches!(g, Goods::Work)), "work"),
             (
@@ -88,15 +98,16 @@ impl Report<'_> {
             (open, "opening places and making good"),
         ];
         if !table.is_empty() {
-            for (money, what) in also.into_iter().filter(|a| a.0 != 0) {
+            for ((money, own), what) in also.into_iter().filter(|a| a.0.0 != 0) {
                 let blank = String::new;
-                table.row(vec![blank(), blank(), self.money(money), what.into()]);
+                let money = self.priced(money, own);
+                table.row(vec![blank(), blank(), money, what.into()]);
             }
             let blank = String::new;
             table.row(vec![
                 blank(),
                 blank(),
-                self.money(best.money),
+                self.plan_money(best),
                 "together".into(),
             ]);
         }
@@ -114,7 +125,6 @@ impl Report<'_> {
 
     pub(super) fn heavy(&self, best: &Plan) -> Vec<String> {
         use crate::catalogue::PriceTable;
-        use crate::plan::change::What;
         let table = PriceTable::embedded();
         let panels = best.changes.iter().filter_map(|c| match &c.what {
             What::Radiator(panel) => Some((c.site.owner(&self.upsize.house.survey), panel)),
@@ -136,118 +146,61 @@ impl Report<'_> {
             .collect()
     }
 
-    pub(super) fn none(&self) -> Prose {
-        let mut out = Prose::of(
-            "",
-            match self.upsize.found.stopped {
-                true => "No plan was found before the search reached its limit; one may exist.",
-                false => "No plan within this catalogue works.",
-            },
-        );
-        for what in missing(&self.upsize.house, &self.upsize.offers, &self.upsize.found) {
-            out.say("  - ", &what);
+    /// What is taken for granted where radiators are changed or could be: tails and the room that a wall leaves.
+    fn radiators_taken_for_granted(&self) -> Vec<String> {
+        let survey = self.upsize.survey();
+        let changes = self.upsize.best().map_or(&[][..], |b| &b.changes);
+        let mut said = Vec::new();
+        let size = |m: Metre| self.speak.show.size(m);
+        let moved: Vec<String> = changes
+            .iter()
+            .filter_map(|change| {
+                let (Site::Radiator(i), What::Radiator(panel)) = (change.site, &change.what) else {
+                    return None;
+                };
+                let emitter = &survey.emitters[i];
+                let now = match emitter.kind {
+                    EmitterKind::Panel { width, .. } if width == panel.width => return None,
+                    EmitterKind::Panel { width, .. } => format!("{} now", size(width)),
+                    _ => "now of a width that the file does not give".to_owned(),
+                };
+                let who = name(&emitter.name.value, 40);
+                Some(format!("{who} ({now}, then {})", size(panel.width)))
+            })
+            .collect();
+        if !moved.is_empty() {
+            said.push(format!(
+                "the new radiator is of another width at {}: its tails must be moved to its ends. That work is not in the \
+                 price, and the tails are reckoned as long as they are now",
+                moved.join(", ")
+            ));
         }
-        if let Some((emitter, k, plan)) = &self.upsize.other_drop {
-            out.say(
-                "",
-                &format!(
-                    "With a drop of {} at {} a plan for {} works (--larger-drop).",
-                    self.speak.difference(*k),
-                    name(emitter, 40),
-                    self.money(plan.money)
-                ),
+        let slots = self.upsize.offers.slots.iter();
+        let walled = slots
+            .filter_map(|s| match s.site {
+                Site::Radiator(i) => Some(&survey.emitters[i]),
+                _ => None,
+            })
+            .any(|e| e.wall.is_some());
+        if walled {
+            said.push(
+                "`wall` is taken as free for the radiator itself: nothing is taken off it for valves at the ends, for air \
+                 under and over it, or for a sill. Measure it so, by the maker's instructions"
+                    .to_owned(),
             );
         }
-        out.gap();
-        out
-    }
-
-    /// Whether any other radiator is on offer for an emitter.
-    fn radiator_on_offer(&self, emitter: &str) -> bool {
-        let slots = self.upsize.offers.slots.iter();
-        let survey = self.upsize.survey();
-        let mut radiators = slots.filter(|s| matches!(s.site, Site::Radiator(_)));
-        radiators.any(|s| s.site.owner(survey) == emitter)
-    }
-
-    pub(super) fn ladder(&self) -> Prose {
-        let mut table = Table::new(&["asks for", "then", "buys", "<emitter to change first"]);
-        for rung in self.upsize.ladder.iter().take(8) {
-            let Some(then) = rung.then_c else { continue };
-            let by = match &rung.by {
-                Some((panel, sum)) => format!("{panel} for {}", self.money(*sum)),
-                None if !self.radiator_on_offer(&rung.emitter) => {
-                    let left = self.upsize.offers.left_out.iter();
-                    let own = |l: &&String| {
-                        let name = &rung.emitter;
-                        l.starts_with(&format!("{name}:"))
-                            || l.starts_with(&format!("radiator {name}:"))
-                    };
-                    match left.filter(own).any(|l| l.contains("`wall`")) {
-                        true => "no `wall`, so none on offer".to_owned(),
-                        false => "none on offer".to_owned(),
-                    }
-                }
-                None => "nothing on offer gets there".to_owned(),
-            };
-            table.row(vec![
-                self.speak.temperature(rung.asks_c),
-                self.speak.temperature(then),
-                self.speak.difference(rung.asks_c - then),
-                format!("{}: {}", name(&rung.emitter, 20), by),
-            ]);
-        }
-        if table.is_empty() {
-            return Prose::default();
-        }
-        let mut out =
-            Prose::headed("What holds the flow temperature up, at the design drops").and(table);
-        out.gap();
-        out
-    }
-
-    pub(super) fn steps(&self, steps: &[Step], cost: &RunningCost) -> Prose {
-        if steps.is_empty() {
-            return Prose::default();
-        }
-        let mut out = Prose::headed("Cheapest complete plan by flow temperature and drop");
-        let mut table = Table::new(&["flow", "drop", "works", "season", "a year", "<plan"]);
-        for s in steps {
-            let plan = match (&s.money, &s.missing) {
-                (Some(_), _) if s.changes.is_empty() => "nothing to change".to_owned(),
-                (Some(_), _) if s.proved => format!("{} changes", s.changes.len()),
-                (Some(_), _) => format!("{} changes (not proved least)", s.changes.len()),
-                (None, why) => name(why.as_deref().unwrap_or("none works"), 34),
-            };
-            table.row(vec![
-                self.speak.temperature(s.flow_c),
-                self.speak.difference(s.drop_k),
-                s.money.map_or("none".to_owned(), |m| self.money(m)),
-                format!("{:.2}", s.scop),
-                self.money(s.running),
-                plan,
-            ]);
-        }
-        out.table(table);
-        out.say("",
-            &format!(
-                "Season: efficiency {} at {}, {} % less for each kelvin more; {} kWh of heat a year \
-                 at {} a kWh. Change them under [plan].",
-                trim(cost.scop),
-                self.speak.temperature(cost.at_c),
-                trim(cost.slope),
-                trim(cost.heat_kwh.round()),
-                self.money(crate::plan::price::hundredths(cost.per_kwh))
-            ));
-        out.gap();
-        out
+        said
     }
 
     pub(super) fn granted(&self, cost: &RunningCost, sweep: bool) -> Prose {
         let mut out = Prose::default();
         let offers = &self.upsize.offers;
-        if !offers.assumed.is_empty() {
+        let radiators = self.radiators_taken_for_granted();
+        if !offers.assumed.is_empty() || !radiators.is_empty() || sweep {
             out.heading("Taken for granted");
+            for said in radiators {
+                out.say("  - ", &said);
+            }
             let said = offers
                 .assumed
                 .iter()
@@ -272,6 +225,7 @@ impl Report<'_> {
                 out.say("  - ", &format!("{}: {what}", names.join(", ")));
             }
         }
+        self.explain_mark(&mut out);
         out.say(
             "",
             "Reckoned at the likeliest values of what is guessed. Work on heating pipes, unvented \
@@ -280,6 +234,24 @@ impl Report<'_> {
         );
         out
     }
+}
+
+/// Checks with what they are about, each check said once: `heat that each room gets: bed 1, bed 2`.
+fn by_check(failing: &[String]) -> String {
+    let said = failing.iter().map(|f| match f.split_once(": ") {
+        Some((check, who)) => (who.to_owned(), check.to_owned()),
+        None => (String::new(), f.clone()),
+    });
+    let groups = grouped(said).into_iter().map(|(names, check)| {
+        let more = names.len().saturating_sub(MOST_NAMES);
+        let shown = names[..names.len() - more].join(", ");
+        match (shown.is_empty(), more) {
+            (true, _) => check,
+            (false, 0) => format!("{check} ({shown})"),
+            (false, _) => format!("{check} ({shown} and {more} more)"),
+        }
+    });
+    groups.collect::<Vec<_>>().join("; ")
 }
 
 /// What is said of several things once, with their names.

@@ -2,6 +2,8 @@
 
 use super::super::prose::Prose;
 use super::Report;
+use super::lacks::against;
+use crate::plan::model::Breaks;
 use crate::plan::problem::Objective;
 use crate::plan::search::{Found, Plan, WIDE_GAP};
 
@@ -46,8 +48,8 @@ impl Report<'_> {
         let proof = if found.proved() {
             format!(
                 "Nothing {what} on offer works: that is proved (lower bound {}, reached {}{}).",
-                self.money(best.money),
-                self.money(best.money),
+                self.plan_money(best),
+                self.plan_money(best),
                 if loosely { ", gap 0 %" } else { "" }
             )
         } else {
@@ -55,8 +57,11 @@ impl Report<'_> {
             let bound = match self.upsize.ask.objective {
                 Objective::Money => format!(
                     "the lower bound is {}, this plan {}, a gap of {:.1} %.",
-                    self.money(found.bound_money),
-                    self.money(best.money),
+                    self.priced(
+                        found.bound_money,
+                        self.upsize.offers.own_changes(&best.changes)
+                    ),
+                    self.plan_money(best),
                     found.gap * 100.0
                 ),
                 _ => format!("the search ended with a gap of {:.1} %.", found.gap * 100.0),
@@ -74,16 +79,18 @@ impl Report<'_> {
         };
         let sites = self.upsize.offers.slots.len();
         let choices: usize = found.model.offers.iter().map(Vec::len).sum();
-        out.say("", &format!(
-            "{proof} {sites} places with {choices} choices were weighed on {} ways round; {} that the \
-             pump could serve failed when looked at in full.",
-            found.model.ways.len(),
-            match found.looked_at {
-                0 => "no set".to_owned(),
-                1 => "one set".to_owned(),
-                n => format!("{n} sets"),
-            }
-        ));
+        let failed = match found.looked_at {
+            0 => "No set with enough head failed another check".to_owned(),
+            1 => "One set with enough head failed another check".to_owned(),
+            n => format!("{n} sets with enough head failed another check"),
+        };
+        let ways = found.model.ways.len();
+        out.say(
+            "",
+            &format!(
+                "{proof} Weighed: {choices} choices at {sites} places, on {ways} ways round the pipes. {failed}."
+            ),
+        );
         if !found.model.moving.is_empty() {
             let names: Vec<&str> = found
                 .model
@@ -111,27 +118,12 @@ impl Report<'_> {
         for r in &found.model.ruled_out {
             let slot = &self.upsize.offers.slots[r.slot];
             if r.offer == 0 {
-                let (is, limit) = r.figures;
-                use crate::plan::model::Breaks;
+                let (is, limit) = against(&self.speak, r.why, r.figures);
                 forced.push(match r.why {
-                    Breaks::Velocity | Breaks::Erosion | Breaks::Slow => format!(
-                        "{} ({} against {})",
-                        slot.name,
-                        self.speak.velocity(is),
-                        self.speak.velocity(limit)
-                    ),
-                    Breaks::Gradient => format!(
-                        "{} ({} against {})",
-                        slot.name,
-                        self.speak.gradient(is),
-                        self.speak.gradient(limit)
-                    ),
-                    Breaks::FlowTemperature => format!(
-                        "{} (asks for {}, gets {})",
-                        slot.name,
-                        self.speak.temperature(is),
-                        self.speak.temperature(limit)
-                    ),
+                    Breaks::FlowTemperature => {
+                        format!("{} (asks for {is}, gets {limit})", slot.name)
+                    }
+                    _ => format!("{} ({is}, the limit is {limit})", slot.name),
                 });
             }
         }
@@ -178,12 +170,13 @@ impl Report<'_> {
                     true => "The next-best plan",
                     false => "A plan",
                 },
-                self.money(plan.money),
-                self.money(plan.money - best.money),
-                match words.is_empty() {
-                    true => "nothing changed".to_owned(),
-                    false => words.join("; "),
-                },
+                self.plan_money(plan),
+                self.priced(
+                    plan.money - best.money,
+                    self.upsize.offers.own_changes(&plan.changes)
+                        && self.upsize.offers.own_changes(&best.changes)
+                ),
+                self.beside_plan(&words),
                 match next.proved {
                     true => "",
                     false =>
@@ -191,6 +184,28 @@ impl Report<'_> {
                 }
             ),
         );
+    }
+
+    /// A set of changes: by what it does otherwise than the plan, where that is shorter than all of it.
+    fn beside_plan(&self, set: &[String]) -> String {
+        if set.is_empty() {
+            return "nothing changed".to_owned();
+        }
+        let plan = self.upsize.best().map_or(&[][..], |b| &b.changes);
+        let words = plan.iter().map(|c| c.words(&self.upsize.house.survey));
+        let plan: Vec<String> = words.collect();
+        let site = |words: &str| words.split(": ").next().unwrap_or_default().to_owned();
+        let mut other: Vec<String> = set.iter().filter(|c| !plan.contains(c)).cloned().collect();
+        let changed: Vec<String> = set.iter().map(|c| site(c)).collect();
+        let left = plan
+            .iter()
+            .map(|c| site(c))
+            .filter(|s| !changed.contains(s));
+        other.extend(left.map(|s| format!("{s}: as it is")));
+        match other.len() < set.len() {
+            true => format!("the plan, but {}", other.join("; ")),
+            false => set.join("; "),
+        }
     }
 
     pub(super) fn nearest(&self) -> Prose {
@@ -202,12 +217,9 @@ impl Report<'_> {
             false => "Cheaper sets that come nearest, and what each fails",
         });
         for fails in &self.upsize.cheaper {
-            let set = match fails.changes.len() {
-                0 => "nothing changed".to_owned(),
-                _ => fails.changes.join("; "),
-            };
+            let set = self.beside_plan(&fails.changes);
             out.say(
-                &format!("  {:>9}  ", self.money(fails.money)),
+                &format!("  {:>9}  ", self.priced(fails.money, fails.own)),
                 &format!("{set}: {}", self.fails(fails)),
             );
         }
@@ -231,7 +243,7 @@ impl Report<'_> {
                 &format!(
                     "  {:>6} room-days {:>9}  ",
                     self.days(plan.disruption),
-                    self.money(plan.money)
+                    self.plan_money(plan)
                 ),
                 &format!(
                     "{}{proved}",
