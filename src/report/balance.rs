@@ -126,10 +126,12 @@ impl Words<'_> {
             .filter(|&i| self.balance.valves[i].why.is_some())
             .collect();
         let mut out = if off.is_empty() {
-            let text = format!(
-                "ALL {} EMITTERS get their design flow within 1 % with the pumps and valves set as below.",
-                asked.len()
-            );
+            let who = match asked.len() {
+                1 => "THE ONE EMITTER gets its".to_owned(),
+                many => format!("ALL {many} EMITTERS get their"),
+            };
+            let text =
+                format!("{who} design flow within 1 % with the pumps and valves set as below.");
             Prose::of("", &text)
         } else {
             let text = format!(
@@ -365,8 +367,8 @@ impl Words<'_> {
         let mut out = Prose::headed("Valves, in the order of the walk").and(table);
         let unmarked = |v: &Valve| v.setter.is_some() && v.mark.is_none() && !v.open;
         if self.balance.valves.iter().any(unmarked) {
-            let text = "By drop: no turns are known, so close it until its drop reads as listed, on a mild day as under \
-                        `mild`. Turns follow where the file names the valve's own table (`[valve_table]`).";
+            let text = "By drop: no turns are known, so close the valve until its drop reads as listed below for such a \
+                        day. Turns follow where the file names the valve's own table (`[valve_table]`).";
             out.say("  ", text);
         }
         for v in &self.balance.branches {

@@ -33,7 +33,7 @@ impl Words<'_> {
         let how = if walk.exact {
             "no other order is shorter"
         } else {
-            "nearest first, then pieces turned round as long as that shortens it"
+            "by going to the nearest and then reversing stretches while that shortens it; there may be a shorter one"
         };
         let text = format!(
             "From {}: {}. {} m, reckoned along the pipes, since the file has no floor plan. One storey is finished before \

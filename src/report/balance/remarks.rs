@@ -30,7 +30,7 @@ impl Words<'_> {
             ));
         }
         let meek = |w: &Warning| match w {
-            Warning::LowAuthority(share, limit) => Some((n.number(*share, 2), limit.clone())),
+            Warning::LowAuthority(share, limit) => Some((self.under(*share, limit), limit.clone())),
             _ => None,
         };
         if let Some((each, limit)) = self.together(meek) {
@@ -85,6 +85,16 @@ impl Words<'_> {
         }
     }
 
+    /// A share that is under a limit, with so many decimals that it reads so.
+    fn under(&self, share: f64, limit: &Limit) -> String {
+        let reads_so = |&d: &i32| {
+            let scale = 10.0_f64.powi(d);
+            (share * scale).round() < (limit.value * scale).round()
+        };
+        let decimals = (2..6).find(reads_so).unwrap_or(6);
+        self.speak.show.number(share, decimals as usize)
+    }
+
     /// What the card of a valve says of it, in few words.
     pub(super) fn minds(&self, v: &Valve) -> Vec<String> {
         let (s, n) = (&self.speak, &self.speak.show);
@@ -106,7 +116,7 @@ impl Words<'_> {
                 }
                 Warning::LowAuthority(share, limit) => format!(
                     "authority {}, under {}: the head hardly steers",
-                    n.number(*share, 2),
+                    self.under(*share, limit),
                     n.number(limit.value, 1)
                 ),
                 Warning::Noise(pa, limit) => format!(
