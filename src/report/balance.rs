@@ -18,6 +18,9 @@ use crate::balance::{Balance, Lack, Mark, Valve, Why};
 use crate::network::{Network, SetterKind};
 use crate::survey::Units;
 
+/// How a valve is set of which no turns are known.
+pub(crate) const BY_DROP: &str = "by drop";
+
 /// Columns of a name in a table.
 const NAME: usize = 18;
 
@@ -325,7 +328,7 @@ impl Words<'_> {
     fn setting(&self, v: &Valve) -> String {
         match (v.mark, v.open) {
             (None, true) => "open".to_owned(),
-            (None, false) => "by drop".to_owned(),
+            (None, false) => BY_DROP.to_owned(),
             (Some(mark), _) => self.mark(mark, v.open),
         }
     }

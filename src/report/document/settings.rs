@@ -1,7 +1,7 @@
 //! Settings as balancing finds them, and a commissioning sheet with blanks for what is read.
 
 use super::{Maker, Reader, Table};
-use crate::report::balance::{Part, parts, sheet};
+use crate::report::balance::{BY_DROP, Part, parts, sheet};
 use crate::report::layout::name;
 use crate::report::speak::{bare, unit};
 
@@ -51,6 +51,7 @@ impl Maker<'_> {
                 &heads[3], &heads[4], &heads[5],
             ],
         );
+        let by_drop = lines.iter().any(|line| line.to == BY_DROP);
         for line in lines {
             let Some(emitter) = network.emitters.get(line.emitter) else {
                 continue;
@@ -104,6 +105,11 @@ impl Maker<'_> {
             rest.row(vec![what.into(), BLANK.repeat(3).into()]);
         }
         self.table(rest);
+        if by_drop {
+            self.paragraph(
+                "By drop: no turns are known, so close the valve until its drop reads as listed for such a day.",
+            );
+        }
         self.paragraph(
             "Expected figures are of steady heating with the heads open and everything set as above. Temperatures are read \
              after an hour of steady running, with clamps on clean bare metal.",
