@@ -141,6 +141,11 @@ impl Catalogue {
         self.lies.get(*at).map(|row| row.lies)
     }
 
+    /// The words of the place nearest to misspelt ones.
+    pub fn nearest_place(&self, words: &str) -> Option<&str> {
+        nearest(words, self.lies.iter().map(|row| row.word.as_str()))
+    }
+
     /// The row of a place.
     pub fn place(&self, lies: Lies) -> Option<&LiesRow> {
         self.lies.iter().find(|row| row.lies == lies)

@@ -36,6 +36,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("key-missing", "A key that must be there is not."),
     ("key-does-not-fit", "A key that goes with something else."),
     ("price-unknown", "A price of nothing that is known."),
+    ("price-twice", "Two prices for one thing."),
     ("price-unit", "A price per something else."),
     ("price-currency", "Prices in more than one currency."),
     ("wall-size", "A wall on which no radiator could hang."),

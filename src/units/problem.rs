@@ -92,7 +92,8 @@ impl UnitError {
                 )
             }
             Problem::UnitMissing => "a unit is expected after this number".into(),
-            Problem::Negative | Problem::Zero => "must be more than zero".into(),
+            Problem::Negative => "less than zero".into(),
+            Problem::Zero => "must be more than zero".into(),
             Problem::Comma(_) => "a point is the decimal sign here".into(),
             _ => format!("expected {}", self.expected.words()),
         }

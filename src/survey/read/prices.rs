@@ -56,6 +56,7 @@ impl Reader<'_> {
     /// `[prices]`.
     pub fn prices(&mut self, table: &DeTable<'_>) -> Prices {
         let mut prices = Prices::default();
+        let mut keys: Vec<At<String>> = Vec::new();
         for (key, value) in super::reader::in_order(table) {
             if key.value == "currency" {
                 prices.currency = self
@@ -70,9 +71,21 @@ impl Reader<'_> {
                 Priced::Pipe(_) | Priced::Work(_) => Per::Metre,
                 _ => Per::Each,
             };
+            let mut before = prices.rows.iter().zip(&keys);
+            if let Some((_, other)) = before.find(|((p, _), _)| *p == priced) {
+                let what = format!("two prices for one thing: `{}`", short(&key.value));
+                self.say(
+                    Diagnostic::error("price-twice", key.span.clone(), what)
+                        .label("again here")
+                        .also(other.span.clone(), "here already")
+                        .help("leave one of the two"),
+                );
+                continue;
+            }
             let what = format!("price of `{}`", short(&key.value));
             if let Some(money) = self.money(&what, value, per) {
                 prices.rows.push((priced, money));
+                keys.push(key);
             }
         }
         prices
@@ -98,6 +111,9 @@ impl Reader<'_> {
         }
         if let Some(item) = self.catalogue.item(words) {
             return Some(Priced::Item(item.word.clone()));
+        }
+        if let Some(valve) = self.catalogue.valve(words) {
+            return Some(Priced::Item(valve.word.clone()));
         }
         if let Some(panel) = panel(words) {
             return Some(Priced::Panel(panel));
@@ -133,15 +149,11 @@ impl Reader<'_> {
                 });
             }
         }
-        let near = self
-            .catalogue
-            .nearest_pipe(words)
-            .or_else(|| self.catalogue.nearest_item(words));
-        let help = match near {
+        let help = match self.near_price(words) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => "a price is of a pipe word, `work PLACE`, `open PLACE`, a fitting, a radiator \
-                     `22 600x1200`, a run with its pipe `hall cu28`, or an emitter with its \
-                     radiator"
+            None => "a price is of a pipe word, `work PLACE`, `open PLACE`, a fitting, a valve, a \
+                     radiator `22 600x1200`, a run with its pipe `hall cu28`, or an emitter with \
+                     its radiator"
                 .to_owned(),
         };
         self.say(
@@ -154,6 +166,44 @@ impl Reader<'_> {
             .help(help),
         );
         None
+    }
+
+    /// What a misspelt key of the prices most likely names; of two words the one that is known stays.
+    fn near_price(&self, words: &str) -> Option<String> {
+        for of in ["work ", "open "] {
+            if let Some(place) = words.strip_prefix(of) {
+                let near = self.catalogue.nearest_place(place)?;
+                return Some(format!("{of}{near}"));
+            }
+        }
+        let blanks: Vec<usize> = words.match_indices(' ').map(|(at, _)| at).collect();
+        for at in blanks.into_iter().rev() {
+            let (name, rest) = (words[..at].trim(), words[at..].trim());
+            if name.ends_with(" beside") {
+                continue;
+            }
+            let (beside, pipe) = match rest.strip_prefix("beside ") {
+                Some(pipe) => ("beside ", pipe.trim()),
+                None => ("", rest),
+            };
+            let sections: &[&str] = match (panel(rest), beside) {
+                (Some(_), _) => &["emitter"],
+                (None, "") => &RUNS,
+                _ => &DOUBLED,
+            };
+            if panel(rest).is_some() || self.catalogue.pipe(pipe).is_some() {
+                let near = nearest(name, sections.iter().flat_map(|s| self.names.of(s)))?;
+                return Some(format!("{near} {rest}"));
+            }
+            if sections.iter().any(|s| self.names.is(s, name)) {
+                let near = self.catalogue.nearest_pipe(pipe)?;
+                return Some(format!("{name} {beside}{near}"));
+            }
+        }
+        let near = self.catalogue.nearest_pipe(words);
+        let near = near.or_else(|| self.catalogue.nearest_item(words));
+        near.or_else(|| self.catalogue.nearest_valve(words))
+            .map(str::to_owned)
     }
 
     /// Money: a plain number, or text with a currency sign before it and what it is per behind it.
