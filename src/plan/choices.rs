@@ -9,7 +9,7 @@ use crate::network::{ElementId, Law, expand};
 use crate::quantity::Kv;
 use crate::survey::{ItemKind, Leg, PipeSize};
 
-/// Larger sizes of the same family that are offered.
+/// Larger sizes of the same family that are offered; what the file prices for one run comes on top.
 const SAME_FAMILY: usize = 2;
 /// Sizes of each other family that are offered.
 const OTHER_FAMILY: usize = 1;
@@ -54,12 +54,15 @@ impl Finder<'_> {
         let mut list = Vec::new();
         for pipe in priced.iter().filter(|p| p.bore.0 > bore * LARGER) {
             let same = now.is_some_and(|n| n.family == pipe.family);
+            // what the file prices for this very run is offered whatever the next sizes are
+            let whole = self.prices.is_whole(route.owner(self.survey), &pipe.word);
             let most = if same || allowed.len() == 1 {
                 SAME_FAMILY
             } else {
                 OTHER_FAMILY
             };
             match taken.iter_mut().find(|(f, _)| *f == pipe.family) {
+                _ if whole => {}
                 Some((_, n)) if *n >= most => continue,
                 Some((_, n)) => *n += 1,
                 None => taken.push((&pipe.family, 1)),
@@ -67,7 +70,6 @@ impl Finder<'_> {
             list.push(What::Pipe(pipe.word.clone(), false));
             let bent = pipe.outside.is_some_and(|o| o.0 * 1e3 < BENT_MM);
             // a price for the whole of it knows of no bends
-            let whole = self.prices.is_whole(route.owner(self.survey), &pipe.word);
             if same && bends && bent && !whole && pipe.material == "copper" {
                 list.push(What::Pipe(pipe.word.clone(), true));
             }
@@ -86,12 +88,22 @@ impl Finder<'_> {
         if self.may_be_doubled(route, leg) {
             let words = self.prices.beside(route.owner(self.survey)).into_iter();
             let pipes = words.filter_map(|word| catalogue.pipe(word)).filter(may);
-            let mut seconds: Vec<&Pipe> = pipes
-                .filter(|p| p.bore.0 < bore * LARGER && p.bore.0 > bore * LEAST_SECOND)
-                .filter(|p| now.is_none_or(|n| n.family == p.family))
-                .collect();
+            let own = |p: &Pipe| {
+                self.prices
+                    .is_whole_beside(route.owner(self.survey), &p.word)
+            };
+            let usual = |p: &Pipe| {
+                p.bore.0 < bore * LARGER
+                    && p.bore.0 > bore * LEAST_SECOND
+                    && now.is_none_or(|n| n.family == p.family)
+            };
+            let mut seconds: Vec<&Pipe> = pipes.filter(|p| own(p) || usual(p)).collect();
             seconds.sort_by(|a, b| b.bore.0.total_cmp(&a.bore.0).then(a.word.cmp(&b.word)));
-            seconds.truncate(SECONDS);
+            let mut taken = 0;
+            seconds.retain(|p| {
+                taken += usize::from(!own(p));
+                own(p) || taken <= SECONDS
+            });
             list.extend(seconds.iter().map(|p| What::Beside(p.word.clone())));
         }
         list

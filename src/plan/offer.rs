@@ -7,7 +7,7 @@ use super::problem::Opening;
 use super::site::Site;
 use crate::catalogue::Catalogue;
 use crate::network::{ElementId, HeatLaw, Law, Network, expand};
-use crate::survey::{Assumed, Survey};
+use crate::survey::{Assumed, Priced, Survey};
 use std::collections::BTreeSet;
 
 /// One choice at a site.
@@ -147,6 +147,7 @@ pub fn offers(survey: &Survey, base: &Network) -> Offers {
             .left_out
             .push(format!("{name}: the file says to leave it"));
     }
+    found.unused();
     found.offers
 }
 
@@ -179,6 +180,52 @@ fn raised(base: &Network) -> Vec<ElementId> {
 }
 
 impl Finder<'_> {
+    /// Says of prices for one run or emitter that they led to no offer, and why that can be.
+    fn unused(&mut self) {
+        for (priced, _) in &self.survey.prices.rows {
+            let (owner, what, why) = match priced {
+                Priced::Run { run, pipe } => (
+                    run,
+                    pipe.clone(),
+                    "it is no wider than what lies there, or of a family that may not be laid",
+                ),
+                Priced::Beside { run, pipe } => (
+                    run,
+                    format!("a second pipe {pipe}"),
+                    "it would lead past a device or a zone's valve, lie where the unit carries more than \
+                     the rooms need, or is of a family that may not be laid",
+                ),
+                Priced::Radiator { emitter, panel } => (
+                    emitter,
+                    format!("a radiator {}", panel.words()),
+                    "it does not fit, one that costs no more gives as much, or no radiator hangs there",
+                ),
+                _ => continue,
+            };
+            let is = |what: &What| match (priced, what) {
+                (Priced::Run { pipe, .. }, What::Pipe(word, _))
+                | (Priced::Beside { pipe, .. }, What::Beside(word)) => pipe == word,
+                (Priced::Radiator { panel, .. }, What::Radiator(other)) => panel == other,
+                _ => false,
+            };
+            let mut slots = self.offers.slots.iter();
+            let offered = slots.any(|s| {
+                s.site.owner(self.survey) == owner && s.offers.iter().any(|o| is(&o.change.what))
+            });
+            let mut said = self.offers.left_out.iter();
+            let said = said.any(|l| {
+                l.split_once(": ").is_some_and(|(who, why)| {
+                    who.ends_with(owner.as_str()) && !why.starts_with("no `wall`")
+                })
+            });
+            if !offered && !said {
+                self.offers.left_out.push(format!(
+                    "{owner}: {what} has a price and is not offered: {why}"
+                ));
+            }
+        }
+    }
+
     fn slot(&mut self, site: Site) {
         let name = site.name(self.survey);
         let changes = match site {

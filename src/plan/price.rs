@@ -134,6 +134,13 @@ impl<'s> PriceList<'s> {
         self.own(run).is_some()
     }
 
+    /// Whether a second pipe beside a run has a price for the whole of it.
+    pub fn is_whole_beside(&self, owner: &str, word: &str) -> bool {
+        let beside =
+            |p: &Priced| matches!(p, Priced::Beside { run, pipe } if run == owner && pipe == word);
+        self.own(beside).is_some()
+    }
+
     /// Words of pipes that may be laid beside a run: those with a price per metre, or with a price for just that.
     pub fn beside(&self, owner: &str) -> Vec<&'s str> {
         let mut words: Vec<&str> = Vec::new();
