@@ -191,6 +191,14 @@ pub(super) fn second_name(survey: &Survey, route: Route) -> String {
 
 fn beside(survey: &mut Survey, route: Route, word: &str) {
     let name = second_name(survey, route);
+    // it lies where the first lies, so a place that is opened for that holds it too
+    let owner = route.owner(survey).to_owned();
+    for opening in &mut survey.openings {
+        if let Some(first) = opening.runs.iter().find(|r| r.value == owner) {
+            let second = At::new(name.clone(), first.span.clone());
+            opening.runs.push(second);
+        }
+    }
     match route {
         Route::Pair(i) => {
             let mut pair = survey.pairs[i].clone();

@@ -149,7 +149,8 @@ fn section(route: Route) -> &'static str {
     }
 }
 
-/// Adds the line of a second pipe at the end of the section of the first, with a note of what it runs beside.
+/// Adds the line of a second pipe at the end of the section of the first, with a note of what it runs beside, and its name
+/// to the place that is opened for the first.
 fn add_beside(doc: &mut DocumentMut, old: &Survey, new: &Survey, route: Route) -> Option<()> {
     let owner = route.owner(old);
     let name = second_name(old, route);
@@ -170,6 +171,20 @@ fn add_beside(doc: &mut DocumentMut, old: &Survey, new: &Survey, route: Route) -
     line.decor_mut()
         .set_suffix(format!("    # laid beside {owner}"));
     section_of(doc, section(route))?.insert(&name, Item::Value(Value::Array(line)));
+    for opening in &old.openings {
+        if opening.runs.iter().any(|r| r.value == owner) {
+            let runs = named(doc, "opening", &opening.name.value)?.get_mut("runs")?;
+            let runs = runs.as_value_mut()?;
+            // one run may stand there without brackets
+            if let Some(one) = runs.as_str() {
+                let list: Array = [one.to_owned()].into_iter().collect();
+                let decor = runs.decor().clone();
+                *runs = Value::Array(list);
+                *runs.decor_mut() = decor;
+            }
+            runs.as_array_mut()?.push(name.as_str());
+        }
+    }
     Some(())
 }
 
