@@ -32,6 +32,7 @@ pub mod stages;
 pub mod temperature;
 mod ties;
 mod twin;
+pub mod unpriced;
 pub mod upsize;
 pub mod verify;
 

@@ -19,6 +19,8 @@ pub enum Goods {
     Radiator(String),
     /// Valve body; each.
     Valve(String),
+    /// A joint between pipes or to what stays, in words; each, without a price of its own.
+    Joint(String),
     /// Work; a sum.
     Work,
     /// A price of the file for the whole of it; a sum.

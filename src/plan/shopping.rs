@@ -1,7 +1,20 @@
 //! What to buy for a plan: pipe by size with offcuts, fittings, valves, radiators.
+//!
+//! What has no money of its own is in [`super::unpriced`].
 
 use super::price::{Goods, Line};
 use crate::catalogue::PriceTable;
+
+/// Where the money of a thing stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Counted {
+    /// With the thing itself.
+    Here,
+    /// In a price of the file for the whole of the work.
+    InWhole,
+    /// Nowhere: joints to what stays are taken to be in the price of the work.
+    Not,
+}
 
 /// One thing to buy.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +31,8 @@ pub struct Purchase {
     pub money: i64,
     /// All of it by prices of the file.
     pub own: bool,
+    /// Where its money stands.
+    pub counted: Counted,
 }
 
 impl Purchase {
@@ -28,14 +43,20 @@ impl Purchase {
             Goods::Item(word, pipe) => format!("{word} for {pipe}"),
             Goods::Radiator(panel) => format!("radiator {panel}"),
             Goods::Valve(word) => format!("valve {word}"),
+            Goods::Joint(what) => what.clone(),
             Goods::Work => "work".to_owned(),
             Goods::Whole => "at a price for the whole".to_owned(),
         }
     }
 }
 
-/// The list of a plan's bills, and pipe that a price for the whole of a run covers, in metres by word.
+/// The list of a plan's bills.
 pub fn shopping(bills: &[Vec<Line>]) -> Vec<Purchase> {
+    listed(bills, Counted::Here)
+}
+
+/// Lines by what they are of.
+pub(super) fn listed(bills: &[Vec<Line>], counted: Counted) -> Vec<Purchase> {
     let mut lines: Vec<&Line> = bills.iter().flatten().collect();
     lines.sort_by(|a, b| a.goods.cmp(&b.goods));
     let mut list: Vec<Purchase> = Vec::new();
@@ -56,6 +77,7 @@ pub fn shopping(bills: &[Vec<Line>]) -> Vec<Purchase> {
                 },
                 money: line.money,
                 own: line.own,
+                counted,
             }),
         }
     }

@@ -14,11 +14,10 @@ use crate::plan::ladder::{Ends, Swap};
 use crate::plan::missing::missing;
 use crate::plan::price::PriceList;
 use crate::plan::search::{Fails, FailsBy, Plan};
-use crate::plan::shopping::shopping;
 use crate::plan::temperature::{RunningCost, Step};
 use crate::plan::upsize::Upsize;
 use crate::plan::verify::named;
-use buying::buy;
+use buying::rows;
 use shape::{
     ChangeOut, DropOut, FailsOut, Guess, OpeningOut, OtherOut, Out, PlanOut, Rung, Seasonal,
     StageOut, StepOut, SwapOut, TradeOut,
@@ -130,7 +129,7 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
                 asks_c: s.asks_c.and_then(rounded),
             })
             .collect(),
-        shopping: best.map_or_else(Vec::new, |b| shopping(&b.bills).iter().map(buy).collect()),
+        shopping: rows(upsize),
         rests_on: guesses(upsize),
         ladder: upsize
             .ladder

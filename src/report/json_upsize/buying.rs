@@ -4,7 +4,8 @@ use super::super::sheet::{Sheet, row};
 use super::super::{csv, rounded};
 use super::{units, whose};
 use crate::plan::price::Goods;
-use crate::plan::shopping::{Purchase, shopping};
+use crate::plan::shopping::{Counted, Purchase, shopping};
+use crate::plan::unpriced::unpriced;
 use crate::plan::upsize::Upsize;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -17,7 +18,7 @@ row! {
     #[derive(Serialize, JsonSchema)]
     #[serde(deny_unknown_fields)]
     pub(super) struct Buy {
-        /// `pipe`, `fitting`, `radiator`, `valve`, `work`, `whole` or `opening`.
+        /// `pipe`, `fitting`, `radiator`, `valve`, `joint`, `work`, `whole` or `opening`.
         buy: &'static str,
         /// In words.
         what: String,
@@ -29,9 +30,10 @@ row! {
         order_m: Option<f64>,
         /// Pieces.
         pieces: Option<f64>,
-        /// In units of the currency.
+        /// In units of the currency; 0 where it stands elsewhere or nowhere.
         money: f64,
-        /// Whose price: `the file's` or `invented`.
+        /// Whose price: `the file's` or `invented`; `in the whole` where a price for the whole of it has it in, `none`
+        /// where joints to what stays are taken to be in the price of the work.
         price_is: &'static str,
     }
 }
@@ -48,38 +50,38 @@ pub fn nothing_to_buy() -> Sheet {
 
 /// The shopping list.
 pub fn to_buy(upsize: &Upsize) -> Sheet {
-    let bought = upsize.best().map_or_else(Vec::new, |b| shopping(&b.bills));
-    Sheet::of(
-        "shopping",
-        bought.iter().map(buy).chain(opened(upsize, &bought)),
-    )
+    Sheet::of("shopping", rows(upsize).into_iter())
 }
 
-/// What opening places costs, so that the list comes to the plan's price.
-fn opened(upsize: &Upsize, bought: &[Purchase]) -> Option<Buy> {
-    let best = upsize.best()?;
-    let money = best.money - bought.iter().map(|p| p.money).sum::<i64>();
-    (money != 0).then(|| Buy {
+/// Rows of the shopping list; their money comes to the plan's price.
+pub(super) fn rows(upsize: &Upsize) -> Vec<Buy> {
+    let Some(best) = upsize.best() else {
+        return Vec::new();
+    };
+    let mut list = shopping(&best.bills);
+    list.extend(unpriced(best, upsize.survey(), &upsize.house.network));
+    let opened = best.opens.iter().map(|&o| &upsize.offers.openings[o]);
+    let opened = opened.filter(|place| place.cost.money != 0);
+    let opened = opened.map(|place| Buy {
         buy: "opening",
-        what: "opening places and making good".to_owned(),
+        what: format!("opening and making good: {}", place.name),
         for_pipe: String::new(),
         laid_m: None,
         order_m: None,
         pieces: None,
-        money: money as f64 / 100.0,
-        price_is: whose(best.opens.iter().all(|&o| {
-            let place = &upsize.offers.openings[o];
-            place.own || place.cost.money == 0
-        })),
-    })
+        money: units(place.cost.money),
+        price_is: whose(place.own),
+    });
+    list.iter().map(buy).chain(opened).collect()
 }
 
-pub(super) fn buy(p: &Purchase) -> Buy {
+fn buy(p: &Purchase) -> Buy {
     let (kind, what, pipe) = match &p.goods {
         Goods::Pipe(word) => ("pipe", word.clone(), String::new()),
         Goods::Item(word, pipe) => ("fitting", word.clone(), pipe.clone()),
         Goods::Radiator(panel) => ("radiator", panel.clone(), String::new()),
         Goods::Valve(word) => ("valve", word.clone(), String::new()),
+        Goods::Joint(what) => ("joint", what.clone(), String::new()),
         Goods::Work => ("work", "work".to_owned(), String::new()),
         Goods::Whole => (
             "whole",
@@ -98,6 +100,10 @@ pub(super) fn buy(p: &Purchase) -> Buy {
             .then(|| rounded(p.needed))
             .flatten(),
         money: units(p.money),
-        price_is: whose(p.own),
+        price_is: match p.counted {
+            Counted::Here => whose(p.own),
+            Counted::InWhole => "in the whole",
+            Counted::Not => "none",
+        },
     }
 }

@@ -6,9 +6,10 @@ use super::{Report, trim};
 use crate::plan::change::What;
 use crate::plan::price::Goods;
 use crate::plan::search::Plan;
-use crate::plan::shopping::shopping;
+use crate::plan::shopping::{Counted, shopping};
 use crate::plan::site::Site;
 use crate::plan::temperature::RunningCost;
+use crate::plan::unpriced::unpriced;
 use crate::quantity::Metre;
 use crate::survey::EmitterKind;
 
@@ -62,8 +63,9 @@ impl Report<'_> {
 
     pub(super) fn buy(&self, best: &Plan) -> Prose {
         let list = shopping(&best.bills);
+        let beyond = unpriced(best, self.upsize.survey(), &self.upsize.house.network);
         let mut table = Table::new(&["order", "laid", "price", "<what"]);
-        for p in &list {
+        for p in list.iter().chain(&beyond) {
             if matches!(p.goods, Goods::Work | Goods::Whole) {
                 continue;
             }
@@ -75,7 +77,11 @@ impl Report<'_> {
             table.row(vec![
                 count(p.order),
                 count(p.needed),
-                self.priced(p.money, p.own),
+                match p.counted {
+                    Counted::Here => self.priced(p.money, p.own),
+                    Counted::InWhole => "in it".to_owned(),
+                    Counted::Not => "-".to_owned(),
+                },
                 p.words(),
             ]);
         }
@@ -115,6 +121,16 @@ impl Report<'_> {
         if !table.is_empty() {
             out.heading("To buy; pipe in whole lengths, priced by what is laid");
             out.table(table);
+            if beyond.iter().any(|p| p.counted == Counted::InWhole) {
+                out.say("", "In it: a price for the whole has it in.");
+            }
+            if beyond.iter().any(|p| p.counted == Counted::Not) {
+                out.say(
+                    "",
+                    "-: joints to what stays have no price here, for the work is taken to have them \
+                     in. Couplings are the most that whole lengths need; a new radiator's valves stay.",
+                );
+            }
             out.gap();
         }
         for warning in self.heavy(best) {
