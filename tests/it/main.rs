@@ -47,11 +47,15 @@ mod stories; // worked stories through the command line
 mod topologies; // each way to put a house's plant together
 mod trace; // figures traced to their inputs, worked out by a library of arithmetic
 mod upsize; // what to change
+mod upsize_changed; // the changed file: what lies where, comments, and that nothing is left to change
 mod upsize_choices; // each kind of change, and what cannot be planned
 mod upsize_exact; // the plan against brute force and another solver
 mod upsize_honest; // what of a plan is proved, and that the report says so
+mod upsize_laws; // what must be true of any plan
 mod upsize_moving; // long one-pipe loops and reverse returns
+mod upsize_runs; // sets that pass as required and fail as the house runs
 mod upsize_said; // what the answer says: reasons, ladder, marks of invented prices, guesses, units
+mod upsize_stages; // the order of work against every order
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
 mod worked_networks; // small networks whose flows are formulas

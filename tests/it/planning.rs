@@ -249,3 +249,124 @@ pub(crate) fn reverse_return(seed: u64, radiators: usize) -> String {
         source(f64::from(rng.random_range(13..20_u32)) * (radiators as f64 / 20.0))
     )
 }
+
+/// A house of five or six radiators, each with few choices: a tree whose radiators have no lockshields, a one-pipe loop or a
+/// reverse return.
+pub(crate) fn with_more_radiators(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let (mut emitters, mut prices) = (String::new(), String::from("[prices]\n"));
+    let kind = seed % 3;
+    let kpa = [next(5, 10), next(14, 24), next(7, 14)][kind as usize];
+    let count = if kind == 0 { 6 } else { 5 };
+    for i in 0..count {
+        let needs = if kind == 1 {
+            next(450, 800)
+        } else {
+            next(600, 1400)
+        };
+        let from = ["north", "south"][i % 2];
+        emitters += &match kind {
+            0 => format!(
+                "r{i} = {{ from = \"{from}\", {}rated = \"{} W\", needs = \"{needs} W\" }}\n",
+                // some take far more than their share, since nothing throttles them
+                ["leg = \"cu22 1m\", valve = \"manual kv 8\", ", ""][i % 2],
+                needs * next(235, 250) / 100
+            ),
+            1 => format!(
+                "r{i} = {{ rated = \"{} W\", needs = \"{needs} W\" }}\n",
+                needs * next(22, 36) / 10
+            ),
+            _ => format!("r{i} = {{ draws = \"{needs} W\" }}\n"),
+        };
+        if kind == 2 || i < 2 {
+            prices += &format!("\"r{i} cu22\" = {}\n", next(30, 120));
+        }
+        if kind == 1 && i > 1 {
+            prices += &format!("\"r{i} 22 600x2400\" = {}\n", next(150, 400));
+        }
+    }
+    let plant = match kind {
+        0 => {
+            for (run, pipe) in [
+                ("trunk", "cu28"),
+                ("trunk", "cu35"),
+                ("a", "cu28"),
+                ("b", "cu22"),
+            ] {
+                prices += &format!("\"{run} {pipe}\" = {}\n", next(100, 500));
+            }
+            format!(
+                "[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow\"]\na = [\"hall\", \"north\", \"cu22 {}m\"]\n\
+                 b = [\"hall\", \"south\", \"cu15 {}m\"]\n[defaults.emitter]\nleg = \"cu15 2m\"\nvalve = \"manual kv 2\"\n\
+                 lockshield = \"none\"\nroom = 20\n",
+                next(2, 6),
+                next(2, 12),
+                next(1, 3)
+            )
+        }
+        1 => {
+            let main: String = (0..count)
+                .map(|i| format!("\"cu28 {}m\", \"r{i}\", ", next(2, 6)))
+                .collect();
+            format!(
+                "[loop.ground]\nfrom = \"hp\"\nmain = [{main}\"cu28 8m\"]\nbetween = \"cu28 0.6m\"\ntee = \"plain\"\n\
+                 [defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2\"\nlockshield = \"none\"\nroom = 20\n"
+            )
+        }
+        _ => {
+            let (mut flow, mut back) = (Vec::new(), Vec::new());
+            for i in 0..count {
+                flow.extend([format!("cu22 {}m", next(2, 6)), format!("r{i}")]);
+                back.extend([format!("r{i}"), format!("cu22 {}m", next(2, 6))]);
+            }
+            back.push("hp".to_owned());
+            format!(
+                "[ring.house]\nfrom = \"hp\"\nflow = {flow:?}\nreturn = {back:?}\n[defaults.emitter]\n\
+                 leg = \"cu15 6m 8 elbow\"\nvalve = \"manual kv 0.9\"\n"
+            )
+        }
+    };
+    format!(
+        "design = {{ flow_temperature = \"{} C\", drop = \"6 K\" }}\n[source.hp]\n\
+         free_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n{plant}[emitter]\n{emitters}{prices}\
+         [limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n",
+        [51, 58, 51][kind as usize]
+    )
+}
+
+/// A tree of three radiators on walls, one of them in a room with a fourth; prices of the embedded table.
+pub(crate) fn with_walls(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let mut emitters = String::new();
+    for (i, from) in ["north", "north", "south", "south"].iter().enumerate() {
+        let needs = next(500, 1100);
+        let (room, needs_words) = match i {
+            // these two share one room and its need
+            2 | 3 => ("\"study\"".to_owned(), String::new()),
+            _ => ("20".to_owned(), format!(", needs = \"{needs} W\"")),
+        };
+        emitters += &format!(
+            "r{i} = {{ from = \"{from}\", rated = \"{} W\", room = {room}{needs_words}, wall = \"{}x{}x{}\" }}\n",
+            needs * next(18, 30) / 10,
+            next(12, 26) * 100,
+            next(45, 75) * 10,
+            next(12, 18) * 10
+        );
+    }
+    format!(
+        "design = {{ flow_temperature = \"{} C\", drop = \"6 K\" }}\n{}[pair]\n\
+         trunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow in sight\"]\n\
+         a = [\"hall\", \"north\", \"cu22 {}m in sight\"]\nb = [\"hall\", \"south\", \"cu15 {}m in sight\"]\n\
+         [room]\nstudy = {{ temperature = \"20 C\", needs = \"{} W\" }}\n\
+         [defaults.emitter]\nleg = \"cu15 2m in sight\"\nvalve = \"manual kv 1.2\"\n[emitter]\n{emitters}\
+         [plan]\nleave = [\"trunk\", \"a\", \"b\"]\n",
+        next(44, 50),
+        source(f64::from(u32::try_from(next(20, 40)).unwrap_or(20))),
+        next(3, 9),
+        next(2, 6),
+        next(2, 6),
+        next(700, 1500)
+    )
+}

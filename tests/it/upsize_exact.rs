@@ -1,15 +1,13 @@
 //! The plan against brute force and against a general-purpose solver, from the file to the penny: houses of any topology.
 
 use super::plan_milp::by_milp;
-use super::planning::{Planned, by_brute_force, house, made_up};
+use super::planning::{Planned, by_brute_force, house, made_up, with_more_radiators};
 use pipecarry::plan::cheapest;
 use pipecarry::plan::model::model;
 use pipecarry::plan::problem::Objective;
 use pipecarry::plan::search::{MOST_LOOKS, Plan, Search, WIDE_GAP};
 use pipecarry::plan::site::Site;
 use pipecarry::view::required::inlet_for;
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 
 /// By kind of house: how many there were, how many with something to change, how many whose sizes move the flows.
 #[test]
@@ -91,141 +89,6 @@ fn a_search_that_is_stopped_states_its_gap() {
         assert!(late.proved());
     }
     assert!(gaps >= 3, "{gaps}");
-}
-
-/// More head and a further choice never cost more, and a plan holds nothing that it could do without, unless that is free.
-#[test]
-fn more_never_costs_more_and_nothing_is_needless() {
-    let money = |text: &str| {
-        let planned = Planned::of(text);
-        let search = planned.search();
-        let found = search.run().unwrap();
-        let Some(best) = &found.best else { return None };
-        let keep = found.model.keep();
-        for d in 0..best.picks.len() {
-            if best.picks[d] == keep[d] || keep[d] == usize::MAX {
-                continue;
-            }
-            let mut without = best.picks.clone();
-            without[d] = keep[d];
-            if search.verify(&found.model, &without).is_ok() {
-                let less = found.model.problem.cost(&without).0;
-                assert_eq!(less, best.money, "{}\n{text}", planned.offers.slots[d].name);
-            }
-        }
-        Some(best.money)
-    };
-    let mut changed = 0;
-    for seed in 200..240_u64 {
-        let text = made_up(seed);
-        let plain = money(&text);
-        let never_more =
-            |other: Option<i64>| plain.is_none() || other.is_some_and(|o| Some(o) <= plain);
-        let run = if text.contains("\"trunk ") {
-            "trunk cu42"
-        } else {
-            "one cu28"
-        };
-        let choice = text.replacen("[prices]\n", &format!("[prices]\n\"{run}\" = 55\n"), 1);
-        if text.contains("[loop.") || text.contains("\"trunk ") {
-            assert!(never_more(money(&choice)), "{choice}");
-        }
-        let (before, rest) = text.split_once("free_head = [\"").unwrap();
-        let kpa: f64 = rest.split(' ').next().unwrap().parse().unwrap();
-        let more = text.replace(
-            &format!("\"{kpa} kPa at"),
-            &format!("\"{} kPa at", kpa + 3.0),
-        );
-        assert!(before.len() < text.len() && more != text);
-        assert!(never_more(money(&more)), "{more}");
-        changed += usize::from(plain.is_some_and(|p| p > 0));
-    }
-    assert!(changed >= 8, "{changed}");
-}
-
-/// A house of five or six radiators, each with few choices: a tree whose radiators have no lockshields, a one-pipe loop or a
-/// reverse return.
-fn with_more_radiators(seed: u64) -> String {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
-    let (mut emitters, mut prices) = (String::new(), String::from("[prices]\n"));
-    let kind = seed % 3;
-    let kpa = [next(5, 10), next(14, 24), next(7, 14)][kind as usize];
-    let count = if kind == 0 { 6 } else { 5 };
-    for i in 0..count {
-        let needs = if kind == 1 {
-            next(450, 800)
-        } else {
-            next(600, 1400)
-        };
-        let from = ["north", "south"][i % 2];
-        emitters += &match kind {
-            0 => format!(
-                "r{i} = {{ from = \"{from}\", {}rated = \"{} W\", needs = \"{needs} W\" }}\n",
-                // some take far more than their share, since nothing throttles them
-                ["leg = \"cu22 1m\", valve = \"manual kv 8\", ", ""][i % 2],
-                needs * next(235, 250) / 100
-            ),
-            1 => format!(
-                "r{i} = {{ rated = \"{} W\", needs = \"{needs} W\" }}\n",
-                needs * next(22, 36) / 10
-            ),
-            _ => format!("r{i} = {{ draws = \"{needs} W\" }}\n"),
-        };
-        if kind == 2 || i < 2 {
-            prices += &format!("\"r{i} cu22\" = {}\n", next(30, 120));
-        }
-        if kind == 1 && i > 1 {
-            prices += &format!("\"r{i} 22 600x2400\" = {}\n", next(150, 400));
-        }
-    }
-    let plant = match kind {
-        0 => {
-            for (run, pipe) in [
-                ("trunk", "cu28"),
-                ("trunk", "cu35"),
-                ("a", "cu28"),
-                ("b", "cu22"),
-            ] {
-                prices += &format!("\"{run} {pipe}\" = {}\n", next(100, 500));
-            }
-            format!(
-                "[pair]\ntrunk = [\"hp\", \"hall\", \"cu22 {}m 3 elbow\"]\na = [\"hall\", \"north\", \"cu22 {}m\"]\n\
-                 b = [\"hall\", \"south\", \"cu15 {}m\"]\n[defaults.emitter]\nleg = \"cu15 2m\"\nvalve = \"manual kv 2\"\n\
-                 lockshield = \"none\"\nroom = 20\n",
-                next(2, 6),
-                next(2, 12),
-                next(1, 3)
-            )
-        }
-        1 => {
-            let main: String = (0..count)
-                .map(|i| format!("\"cu28 {}m\", \"r{i}\", ", next(2, 6)))
-                .collect();
-            format!(
-                "[loop.ground]\nfrom = \"hp\"\nmain = [{main}\"cu28 8m\"]\nbetween = \"cu28 0.6m\"\ntee = \"plain\"\n\
-                 [defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2\"\nlockshield = \"none\"\nroom = 20\n"
-            )
-        }
-        _ => {
-            let (mut flow, mut back) = (Vec::new(), Vec::new());
-            for i in 0..count {
-                flow.extend([format!("cu22 {}m", next(2, 6)), format!("r{i}")]);
-                back.extend([format!("r{i}"), format!("cu22 {}m", next(2, 6))]);
-            }
-            back.push("hp".to_owned());
-            format!(
-                "[ring.house]\nfrom = \"hp\"\nflow = {flow:?}\nreturn = {back:?}\n[defaults.emitter]\n\
-                 leg = \"cu15 6m 8 elbow\"\nvalve = \"manual kv 0.9\"\n"
-            )
-        }
-    };
-    format!(
-        "design = {{ flow_temperature = \"{} C\", drop = \"6 K\" }}\n[source.hp]\n\
-         free_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n{plant}[emitter]\n{emitters}{prices}\
-         [limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n",
-        [51, 58, 51][kind as usize]
-    )
 }
 
 /// By kind: houses with a plan that costs something.
