@@ -128,7 +128,7 @@ impl Report<'_> {
                 out.say(
                     "",
                     "-: joints to what stays have no price here, for the work is taken to have them \
-                     in. Couplings are the most that whole lengths need; a new radiator's valves stay.",
+                     in. Couplings are the most that whole lengths need.",
                 );
             }
             out.gap();
