@@ -358,7 +358,11 @@ fn every_flow_temperature_and_drop() {
             "rated = \"800 W\"",
             "wall = \"2400x900x200\", rated = \"800 W\"",
         ) + "[plan]\nscop = 3.6\nslope = 2.0\nheat = \"9000 kWh\"\nper_kwh = 0.30\n";
-    let out = json(&walled, &["--temperatures"]);
+    // one search for both forms
+    let mut world = World::with("house.toml", &walled);
+    let args = ["upsize", "house.toml", "--temperatures", "-o", "all.json"];
+    let shown = run_in(&mut world, &args).out;
+    let out: Value = serde_json::from_str(&world.text("all.json")).unwrap();
     let steps = out["temperatures"].as_array().unwrap();
     let at = |c: f64, k: f64| {
         let found = steps.iter().find(|s| s["flow_c"] == c && s["drop_k"] == k);
@@ -384,7 +388,7 @@ fn every_flow_temperature_and_drop() {
     let step = at(55.0, 5.0);
     assert!((step["seasonal_efficiency"].as_f64().unwrap() - 2.88).abs() < 1e-9);
     assert_eq!(step["running_money_a_year"], 937.5);
-    let shown = run(&walled, &["upsize", "house.toml", "--temperatures"]).out;
+    assert!(shown.contains("55.0 °C"), "{shown}");
     assert!(shown.lines().all(|l| l.chars().count() <= 80), "{shown}");
 }
 
