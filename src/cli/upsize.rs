@@ -239,8 +239,13 @@ fn drawings(
     results.extend(drawing::files(&beside(path, "before"), marked(&before)));
     let prices = PriceList::new(found.survey());
     let network = &found.before.network;
-    let invented = !cost.own[3] || steps.iter().any(|s| !s.own);
-    if let Some(chart) = plots::frontier(network, steps, prices.currency(), invented, &style) {
+    let note = match (steps.iter().any(|s| !s.own), !cost.own[3]) {
+        (true, true) => ", invented prices",
+        (true, false) => ", works at invented prices",
+        (false, true) => ", electricity at an invented price",
+        (false, false) => "",
+    };
+    if let Some(chart) = plots::frontier(network, steps, prices.currency(), note, &style) {
         results.push(target::Result {
             path: Some(beside(path, "temperatures")),
             bytes: format!("<!-- {MADE_BY} -->\n{chart}\n").into_bytes(),

@@ -225,10 +225,15 @@ impl Plot {
         self.push(e);
     }
 
-    /// Words at the left of a point.
-    pub(crate) fn beside(&mut self, x: f64, y: f64, words: &str) {
+    /// Words at the left of a point; if that is taken under it, or over it where the axis is near.
+    pub(crate) fn beside(&mut self, x: f64, y: f64, words: &str, taken: bool) {
         let (x, y) = self.at(x, y);
-        self.push(text(x - 2.8, y + CAP / 2.0, words, "end", false, CAP));
+        let e = match taken {
+            false => text(x - 2.8, y + CAP / 2.0, words, "end", false, CAP),
+            true if y + 7.0 < self.area.3 => text(x, y + 6.2, words, "middle", false, CAP),
+            true => text(x, y - 3.2, words, "middle", false, CAP),
+        };
+        self.push(e);
     }
 
     /// Words at the right, joined to their point by a thin line.

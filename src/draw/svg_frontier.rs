@@ -9,8 +9,10 @@ use crate::plan::temperature::Step;
 /// Columns of the paper left and right of the axes and under them, mm.
 const MARGINS: (f64, f64, f64) = (31.0, 47.0, 31.0);
 /// Letters that one column of the rows under the axis holds.
-const CELL: usize = 7;
+const CELL: usize = 8;
 
+/// Width of such a name, mm.
+const NAME: f64 = 14.0;
 /// Names of lines that begin nearer to each other than this are one, mm.
 const APART: f64 = 5.0;
 
@@ -24,13 +26,13 @@ struct Line {
 /// Works by flow temperature for each drop (solid) and a year's electricity (dashed), in units of the currency; under the
 /// axis the seasonal efficiency and the drops at which no plan works. Drops of equal cost share a line.
 ///
-/// `None` if no plan works at any of them. A temperature at which no plan works leaves a gap in its line. `invented`:
-/// whether any of the prices is.
+/// `None` if no plan works at any of them. A temperature at which no plan works leaves a gap in its line. `note` stands
+/// behind the currency: which of the prices are invented.
 pub fn frontier(
     network: &Network,
     steps: &[Step],
     currency: &str,
-    invented: bool,
+    note: &str,
     style: &Style,
 ) -> Option<String> {
     let money = |hundredths: i64| hundredths as f64 / 100.0;
@@ -53,11 +55,7 @@ pub fn frontier(
     }
     let words = Words::new(network, style, 1000.0);
     let mut plot = Plot::from((165.0, 125.0), (low - 5.0).max(0.0), (high, most)).within(MARGINS);
-    let name = match invented {
-        true => format!("{currency}, invented prices"),
-        false => currency.to_owned(),
-    };
-    plot.axes(&words, "", &name);
+    plot.axes(&words, "", &format!("{currency}{note}"));
     let mut lines: Vec<Line> = Vec::new();
     for &drop in &drops {
         let of_drop = steps.iter().filter(|s| s.drop_k == drop);
@@ -107,23 +105,26 @@ pub fn frontier(
     }
     for ((x, y), of) in begun {
         let of = spans(&words, &sorted(of), &drops);
-        plot.beside(x, y, &format!("{of}\u{a0}K"));
+        let crossed = lines.iter().any(|l| passes(&plot, l, (x, y)));
+        plot.beside(x, y, &format!("{of}\u{a0}K"), crossed);
     }
     let at = |c: f64| steps.iter().filter(move |s| s.flow_c == c);
     let mut running = Vec::new();
     plot.row(0, None, "efficiency");
-    plot.row(1, None, "no plan, K");
+    plot.row(1, None, "no plan at");
     for &c in &flows {
         let Some(first) = at(c).next() else { continue };
         running.push((c, money(first.running)));
         plot.row(0, Some(c), &words.number(first.scop, 2));
         let none = at(c).filter(|s| s.money.is_none()).map(|s| s.drop_k);
         let none = sorted(none.collect());
-        let mut said = spans(&words, &none, &drops);
-        if said.chars().count() > CELL {
-            said = format!("{} of {}", none.len(), drops.len());
+        if !none.is_empty() {
+            let mut said = format!("{}\u{a0}K", spans(&words, &none, &drops));
+            if said.chars().count() > CELL {
+                said = format!("{} of {}", none.len(), drops.len());
+            }
+            plot.row(1, Some(c), &said);
         }
-        plot.row(1, Some(c), &said);
         if none.len() == drops.len() {
             plot.cross(c);
         }
@@ -139,6 +140,21 @@ pub fn frontier(
          efficiency, and the drops at which no plan works.",
         style,
     ))
+}
+
+/// Whether a line passes close by on the left of a point, where the point's name would stand.
+fn passes(plot: &Plot, line: &Line, (x, y): (f64, f64)) -> bool {
+    let (px, py) = plot.at(x, y);
+    line.at.windows(2).any(|pair| {
+        let [(x0, Some(y0)), (x1, Some(y1))] = pair else {
+            return false;
+        };
+        let (a, b) = (plot.at(*x0, *y0), plot.at(*x1, *y1));
+        let name = [px - NAME, px - NAME / 2.0, px - 3.0];
+        let along = name.into_iter().filter(|x| a.0 <= *x && *x <= b.0);
+        let height = |x: f64| a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0);
+        along.map(height).any(|y| (y - py).abs() < APART / 1.5)
+    })
 }
 
 /// Drops in few words: `5`, `6, 8–10`; a dash joins those between which none of all is left out.
