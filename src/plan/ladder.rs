@@ -48,7 +48,7 @@ pub struct Swap {
     /// Its radiator's output at 75/65/20, and what one must give there to ask for no more than the next, W; nothing of a
     /// floor, or where nothing is next.
     pub output_w: Option<(f64, f64)>,
-    /// What is put in its place; nothing where nothing is on offer: the rung then says what a change would buy.
+    /// What is put in its place; nothing where nothing better is on offer: the rung then says what a change would buy.
     pub by: Option<By>,
 }
 
@@ -72,8 +72,6 @@ pub struct By {
 pub enum Ends {
     /// No other emitter asks for a flow temperature.
     Last,
-    /// The largest radiator on offer stands at this emitter by then.
-    Largest(String),
     /// So many emitters are left; more rungs were not sought.
     More(usize),
     /// The house has no answer with the next change.
@@ -164,15 +162,11 @@ impl Climb<'_> {
                 return Ends::Last;
             }
             for i in tied {
-                match self.swap(i, next_c) {
-                    Ok(swap) => {
-                        if swap.by.is_none() {
-                            self.aside.push(i);
-                        }
-                        rung.emitters.push(swap);
-                    }
-                    Err(ends) => return ends,
+                let swap = self.swap(i, next_c);
+                if swap.by.is_none() {
+                    self.aside.push(i);
                 }
+                rung.emitters.push(swap);
             }
             match self.changed() {
                 Some(house) => self.house = house,
@@ -212,11 +206,10 @@ impl Climb<'_> {
     }
 
     /// What is done at one emitter so that it asks for no more than the next.
-    fn swap(&mut self, i: usize, next_c: Option<f64>) -> Result<Swap, Ends> {
+    fn swap(&mut self, i: usize, next_c: Option<f64>) -> Swap {
         let network = &self.house.network;
         let e = &network.emitters[i];
         let asks = self.required().map(|r| r.emitters[i]);
-        let name = e.name.clone();
         let mut swap = Swap {
             output_w: asks.zip(next_c).and_then(|(asks, next_c)| {
                 output_w(network.rooms[e.room].temperature_c, e, &asks, next_c)
@@ -224,7 +217,7 @@ impl Climb<'_> {
             ..self.left(i)
         };
         let Some(slot) = self.slot(i) else {
-            return Ok(swap);
+            return swap;
         };
         let now_c = asks.and_then(|a| a.source_c).unwrap_or(f64::INFINITY);
         let then = |o: &Offer| -> Option<f64> {
@@ -246,10 +239,10 @@ impl Climb<'_> {
         let best = better.iter().min_by(|a, b| a.1.total_cmp(&b.1));
         let sought = cheapest.or(best).map(|(o, _)| *o);
         let Some(offer) = self.planned(i).or(sought) else {
-            return Err(Ends::Largest(name));
+            return swap;
         };
         let What::Radiator(panel) = &offer.change.what else {
-            return Ok(swap);
+            return swap;
         };
         swap.by = Some(By {
             change: offer.change.clone(),
@@ -262,7 +255,7 @@ impl Climb<'_> {
         self.tried.push(change.clone());
         self.done.retain(|(at, _)| *at != i);
         self.done.push((i, change));
-        Ok(swap)
+        swap
     }
 
     /// The slot of an emitter's radiator.

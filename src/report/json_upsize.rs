@@ -144,7 +144,6 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             .collect(),
         ladder_ends: match upsize.ladder.ends {
             Ends::Last => "last",
-            Ends::Largest(_) => "largest",
             Ends::More(_) => "more",
             Ends::NoAnswer => "no answer",
         },

@@ -15,6 +15,7 @@ use super::layout::{Table, name};
 use super::prose::Prose;
 use super::speak::Speak;
 use super::words;
+use crate::check::Finding;
 use crate::plan::price::PriceList;
 use crate::plan::search::{Fails, FailsBy, Plan};
 use crate::plan::stages::spare;
@@ -160,7 +161,8 @@ impl<'a> Report<'a> {
             out.say(
                 "",
                 &format!(
-                    "{INVENTED} rests on INVENTED prices, which nobody pays: write your own under [prices]. With other \
+                    "{INVENTED} rests on INVENTED prices, which nobody pays: write your own under [prices], of electricity \
+                     per_kwh under [plan]. With other \
                      prices another plan may be the cheapest."
                 ),
             );
@@ -282,6 +284,16 @@ impl<'a> Report<'a> {
     }
 }
 
+/// What was found with its figures, without the source of its limit.
+fn figures(speak: &Speak<'_>, finding: &Finding) -> String {
+    let plain = Finding {
+        limit_source: String::new(),
+        ..finding.clone()
+    };
+    let said = words::say(speak, &plain, &speak.subject(finding.subject)).found;
+    said.trim_end_matches('.').to_owned()
+}
+
 /// What a set fails, and by how much.
 pub(super) fn fails_by(speak: &Speak<'_>, units: &Units, fails: &Fails) -> String {
     match &fails.by {
@@ -292,8 +304,7 @@ pub(super) fn fails_by(speak: &Speak<'_>, units: &Units, fails: &Fails) -> Strin
         ),
         FailsBy::Check(about) => {
             let (finding, network) = &**about;
-            let speak = Speak::of(network, units);
-            words::say(&speak, finding, &speak.subject(finding.subject)).found
+            figures(&Speak::of(network, units), finding)
         }
         FailsBy::Cold(emitter, asks, gets) => {
             let (asked, given) = speak.apart(*asks, *gets, |s, c| s.temperature(c));

@@ -104,6 +104,15 @@ fn the_ladder_makes_the_changes_of_the_plan() {
         stage["asks_c"].as_f64().unwrap(),
     );
     assert!((then_c - asks_c).abs() < 1e-6, "{then_c} {asks_c}");
+    // where nothing larger is on offer it goes on, with the output that one must have
+    let yarrow = json(include_str!("../../networks/yarrow.toml"), &[]);
+    let after = &list(&yarrow["ladder"])[1]["emitters"][0];
+    assert_eq!(
+        (&after["by"], &after["of_plan"]),
+        (&Value::Null, &false.into())
+    );
+    let output = |key: &str| after[key].as_f64().unwrap();
+    assert!(output("output_needed_w") > output("output_w"), "{after}");
     let words = flat(&said(WALLS, &[]));
     assert!(
         words.contains("Rows with (plan) are changes of the plan above.")
@@ -265,8 +274,8 @@ fn the_chart_has_efficiency_and_where_no_plan_works() {
         "efficiency",
         "4.38",
         "2.62",
-        "no plan, K",
-        "5–10",
+        "no plan at",
+        "5–10\u{a0}K",
         "no plan",
         "electricity a year",
         "invented prices",

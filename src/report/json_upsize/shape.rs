@@ -65,7 +65,7 @@ pub(super) struct Out {
     pub(super) rests_on: Vec<Guess>,
     /// Which emitters hold the flow temperature up, then which once these are changed.
     pub(super) ladder: Vec<Rung>,
-    /// Why the ladder ends: `last`, `largest` radiator on offer is in, `more` rungs were not sought, or `no answer`.
+    /// Why the ladder ends: the `last` emitter is met, `more` rungs were not sought, or the house has `no answer`.
     pub(super) ladder_ends: &'static str,
     /// Emitters that ask for no flow temperature.
     pub(super) ladder_apart: Vec<String>,
@@ -241,7 +241,8 @@ pub(super) struct Rung {
 pub(super) struct SwapOut {
     /// The emitter.
     pub(super) emitter: String,
-    /// The radiator: the plan's, else the cheapest on offer that gets down to the next; nothing where none is on offer.
+    /// The radiator: the plan's, else the cheapest on offer that gets down to the next; nothing where none
+    /// better is on offer.
     pub(super) by: Option<String>,
     /// In units of the currency.
     pub(super) money: Option<f64>,

@@ -1,9 +1,9 @@
 //! What keeps plans from working, in words.
 
+use super::super::layout::name;
 use super::super::prose::Prose;
 use super::super::speak::Speak;
-use super::super::{layout::name, words};
-use super::Report;
+use super::{Report, figures};
 use crate::plan::change::What;
 use crate::plan::missing::{Missing, missing};
 use crate::plan::model::Breaks;
@@ -104,22 +104,16 @@ pub(in crate::report) fn lack(speak: &Speak<'_>, units: &Units, m: &Missing) -> 
         ),
         Missing::Check(about) => {
             let (finding, network) = &**about;
-            let speak = Speak::of(network, units);
-            let said = words::say(&speak, finding, &speak.subject(finding.subject)).found;
+            let said = figures(&Speak::of(network, units), finding);
             fact(
-                format!(
-                    "with the largest of everything on offer {}",
-                    said.trim_end_matches('.')
-                ),
+                format!("with the largest of everything on offer {}", said),
                 "no change on offer mends that",
             )
         }
         Missing::Sets(count, stopped, last) => {
             let last = last.as_ref().map_or(String::new(), |about| {
                 let (finding, network) = &**about;
-                let speak = Speak::of(network, units);
-                let said = words::say(&speak, finding, &speak.subject(finding.subject)).found;
-                format!("the last: {}", said.trim_end_matches('.'))
+                format!("the last: {}", figures(&Speak::of(network, units), finding))
             });
             let fact = match stopped {
                 true => format!(

@@ -96,10 +96,6 @@ impl Report<'_> {
                 }
                 None => "It ends here: no other emitter asks for a flow temperature.".to_owned(),
             },
-            Ends::Largest(emitter) => format!(
-                "It ends at {}: by then the radiator there is the largest on offer.",
-                name(emitter, 40)
-            ),
             Ends::More(count) => format!(
                 "It ends after {} rows; {count} emitters ask for less.",
                 ladder.rungs.len()
@@ -124,7 +120,7 @@ impl Report<'_> {
         }
         let why = match self.has_no_wall(&swap.emitter) {
             true => "no `wall` in the file",
-            false => "none on offer",
+            false => "none larger on offer",
         };
         match swap.output_w {
             Some((has, needs)) => {

@@ -201,7 +201,7 @@ impl Report<'_> {
             .iter()
             .map(|c| site(c))
             .filter(|s| !changed.contains(s));
-        other.extend(left.map(|s| format!("{s}: as it is")));
+        other.extend(left.map(|s| format!("{s} stays as it is")));
         match other.len() < set.len() {
             true => format!("the plan, but {}", other.join("; ")),
             false => set.join("; "),
@@ -220,7 +220,7 @@ impl Report<'_> {
             let set = self.beside_plan(&fails.changes);
             out.say(
                 &format!("  {:>9}  ", self.priced(fails.money, fails.own)),
-                &format!("{set}: {}", self.fails(fails)),
+                &format!("{set}. Then {}.", self.fails(fails)),
             );
         }
         out.gap();
