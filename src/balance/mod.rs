@@ -3,6 +3,7 @@
 mod expect;
 mod fit;
 mod lack;
+mod mains;
 pub mod next;
 mod pump;
 pub mod settle;

@@ -10,7 +10,7 @@ use crate::network::{
 };
 use crate::solve::{Setting, SolveError, State, part_loss};
 use crate::view::running::{self, lockshields, setter_loss_pa, solve_blended, throttled_kv};
-use crate::view::{BasisUsed, Required, Through};
+use crate::view::{Required, Through};
 use std::collections::BTreeMap;
 
 /// Laws that stand in the place of the network's own.
@@ -125,7 +125,7 @@ impl<'a> Ground<'a> {
     }
 
     /// Whether a circuit's flow is what its emitters and mixing sets hold, so that its pump's head is free.
-    fn carried(&self, circuit: usize) -> bool {
+    pub(super) fn carried(&self, circuit: usize) -> bool {
         self.required.circuits[circuit]
             .paths
             .iter()
@@ -153,6 +153,10 @@ impl<'a> Ground<'a> {
             if let Some(flow) = self.target(i) {
                 base.held_kg_s[network.emitters[i].body.index()] = Some(flow);
             }
+        }
+        let mut mains = self.mains();
+        for main in &mains {
+            base.held_kg_s[main.element.index()] = Some(main.flow_kg_s);
         }
         let mut circuits: Vec<Circuit> = required
             .circuits
@@ -185,16 +189,26 @@ impl<'a> Ground<'a> {
         let (spare, solved) = loop {
             let mut setting = base.clone();
             let solved = solve_blended(network, &mut setting)?;
-            let spare: Vec<Option<f64>> = (0..network.emitters.len())
+            let mut spare: Vec<Option<f64>> = (0..network.emitters.len())
                 .map(|i| self.spare_pa(&setting, &solved, i))
                 .collect();
             let mut off = 0.0_f64;
             let mut uneven = 0.0_f64;
+            for main in &mut mains {
+                for &i in &main.emitters {
+                    spare[i] = left_over_pa(network, &setting, &solved, main.element);
+                }
+                if let Some(even) = self.even(&main.emitters, &solved) {
+                    main.flow_kg_s *= even;
+                    base.held_kg_s[main.element.index()] = Some(main.flow_kg_s);
+                    uneven = uneven.max((even - 1.0).abs());
+                }
+            }
             for (c, circuit) in required.circuits.iter().enumerate() {
                 let Some(p) = circuit.pump else { continue };
                 if !self.carried(c) {
                     if let (Some(even), PumpControl::HeldToFlow(kg_s)) =
-                        (self.even(c, &solved), &mut base.control[p])
+                        (self.even_circuit(c, &solved), &mut base.control[p])
                     {
                         *kg_s *= even;
                         uneven = uneven.max((even - 1.0).abs());
@@ -232,34 +246,6 @@ impl<'a> Ground<'a> {
         Ok(self.shared_out(spare, circuits, &solved, gain))
     }
 
-    /// Factor on the flow of a circuit none of whose emitters can be set (a one-pipe main) that leaves the one with most
-    /// and the one with least water equally far from their design. The required view splits flows at the design's mean
-    /// temperature, and cooler water is thicker where it flows slowly. `None` where a declared load or the maker asks for
-    /// another flow, or where the pump gives all that it has.
-    fn even(&self, circuit: usize, solved: &State) -> Option<f64> {
-        let own = &self.required.circuits[circuit];
-        let pump = own.pump?;
-        let source = self.network.pumps[pump].source;
-        let asked = source.is_some_and(|s| self.required.basis[s].used != BasisUsed::Rooms);
-        if asked || solved.pumps[pump].limited {
-            return None;
-        }
-        let mut range: Option<(f64, f64)> = None;
-        for path in &own.paths {
-            let Through::Emitter(i) = path.through else {
-                continue;
-            };
-            let wanted = self.required.emitters[i].flow_kg_s;
-            if wanted > 0.0 {
-                let body = self.network.emitters[i].body.index();
-                let share = solved.flow_kg_s[body].abs() / wanted;
-                range = Some(range.map_or((share, share), |(a, b)| (a.min(share), b.max(share))));
-            }
-        }
-        let (least, most) = range?;
-        Some(2.0 / (least + most))
-    }
-
     /// What is left over across an emitter whose flow is held, Pa.
     fn spare_pa(&self, setting: &Setting, solved: &State, emitter: usize) -> Option<f64> {
         self.target(emitter)?;
@@ -278,7 +264,8 @@ impl<'a> Ground<'a> {
         let mut least: Option<(f64, Option<usize>)> = None;
         for path in &self.required.circuits[circuit].paths {
             let found = match path.through {
-                Through::Emitter(i) => spare[i].map(|pa| (pa, Some(i))),
+                // on a one-pipe main no valve stands open for the rest
+                Through::Emitter(i) => spare[i].map(|pa| (pa, self.target(i).map(|_| i))),
                 Through::Manifold(m) => self.network.manifolds[m].blend.and_then(|blend| {
                     setting.held_kg_s[blend.inlet.index()]?;
                     let pa = left_over_pa(self.network, setting, solved, blend.inlet)?;
@@ -328,6 +315,10 @@ impl<'a> Ground<'a> {
             } else {
                 branch_kv.push(branch.open_kv_m3h);
             }
+        }
+        // what a one-pipe main still has too much of, nothing on it can take
+        for (i, spare) in spare.iter_mut().enumerate() {
+            *spare = spare.filter(|_| self.target(i).is_some());
         }
         let kv = self.setters.iter().zip(&spare).enumerate();
         let kv = kv.map(|(i, (setter, spare))| {

@@ -277,7 +277,8 @@ impl Words<'_> {
                     self.speak.flow(m3_s)
                 ),
                 Some(Why::OnePipe) => format!(
-                    "{names}: on a one-pipe main the tees and the kv of the branches decide; only the pump is set."
+                    "{names}: the tees of a one-pipe main share its water out; only the main as a whole can be set. \
+                     Beside other radiators put a balancing valve into one of its legs."
                 ),
                 Some(Why::NothingToSet) => self.nothing_to_set(&names, &list),
                 Some(Why::Held(kg_s)) => format!(

@@ -219,6 +219,59 @@ fn a_one_pipe_main_is_evened_by_its_pump() {
     assert_eq!(ran.status, Status::Fails);
 }
 
+/// A one-pipe main beside radiators with valves of their own: its whole flow is held beside theirs, so that the pump is not
+/// turned down until the main starves, and a balancing valve in it takes what it would have too much of.
+#[test]
+fn a_one_pipe_main_beside_other_radiators_keeps_its_water() {
+    let teasel = std::fs::read_to_string("networks/teasel.toml").unwrap();
+    let beside = |tails: &str, valve: &str| {
+        let text = teasel
+            .replace(
+                "[loop.ground]\nfrom = \"heat pump\"",
+                "[loop.ground]\nfrom = \"cupboard\"",
+            )
+            .replace("cu22 7m 4 elbow", &format!("cu22 7m 4 elbow{valve}"))
+            .replace(
+                "[loop.ground]",
+                "[pair]\nout = [\"heat pump\", \"cupboard\", \"cu28 3m\"]\n\n[loop.ground]",
+            );
+        let own = "rated = \"1500 W\", room = 18";
+        format!(
+            "{text}near = {{ from = \"cupboard\", leg = \"cu15 3m\", needs = \"400 W\", {own} }}\n\
+             far = {{ from = \"cupboard\", leg = \"{tails}\", needs = \"600 W\", {own} }}\n"
+        )
+    };
+    // the main needs most
+    let network = house(&beside("cu15 9m 4 elbow", ""));
+    let b = balanced(&network);
+    assert_eq!(off(&network, &b), []);
+    assert!(
+        b.valves.iter().all(|v| !v.index),
+        "no valve stands open for it"
+    );
+    // a radiator at the end of thin pipe does: the main has too much, and says so
+    let network = house(&beside("cu10 34m 8 elbow", ""));
+    let b = balanced(&network);
+    let far = network
+        .emitters
+        .iter()
+        .position(|e| e.name == "far")
+        .unwrap();
+    assert!(b.valves[far].index && b.valves[far].open);
+    let lounge = &b.valves[0];
+    assert!(lounge.gets_kg_s > 1.01 * lounge.wanted_kg_s && lounge.why == Some(Why::OnePipe));
+    for (name, why) in off(&network, &b) {
+        let others = ["near", "far"].contains(&name.as_str());
+        let because = if others { Why::Others } else { Why::OnePipe };
+        assert_eq!(why, Some(because), "{name}");
+    }
+    // with a balancing valve in it all is well
+    let network = house(&beside("cu10 34m 8 elbow", ", balancing valve kv 4"));
+    let b = balanced(&network);
+    assert_eq!(off(&network, &b), []);
+    assert!(!b.branches[0].open && b.valves[far].index);
+}
+
 /// Story A10 of the worked questions: tee 14.0 kPa, branch pipe 3.0 at 2.4 l/min, thermostatic valve kv 0.6. By hand:
 /// 0.144²/0.6² bar · 0.9922 = 5.715 kPa; 5.285 are left; kv = 0.144/√(0.05285/0.9922) = 0.624; the story says 0.62.
 pub const A10: &str = r#"
