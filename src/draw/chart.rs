@@ -99,8 +99,8 @@ pub(crate) struct Component {
     pub pieces: Vec<Piece>,
 }
 
-/// Runs and elements as pieces, in order: runs first, then elements of no run.
-fn pieces(network: &Network) -> Vec<Piece> {
+/// Runs and elements as pieces, in order: runs first, then elements of no run; without what another run tells of.
+fn pieces(network: &Network, folded: &[(usize, usize)]) -> Vec<Piece> {
     let mut in_run = vec![false; network.graph.edge_count()];
     for run in &network.runs {
         for e in &run.elements {
@@ -142,6 +142,9 @@ fn pieces(network: &Network) -> Vec<Piece> {
     }
     let mut all: Vec<Piece> = Vec::new();
     for (i, run) in network.runs.iter().enumerate() {
+        if folded.iter().any(|(second, _)| *second == i) {
+            continue;
+        }
         let (a, b) = (run.from.index(), run.to.index());
         all.push(Piece {
             bit: Bit::Line(i, false),
@@ -178,8 +181,8 @@ pub(crate) fn loop_of(network: &Network, run: usize) -> Option<usize> {
 }
 
 /// The connected parts, those with a source first, in file order.
-pub(crate) fn components(network: &Network) -> Vec<Component> {
-    let all = pieces(network);
+pub(crate) fn components(network: &Network, folded: &[(usize, usize)]) -> Vec<Component> {
+    let all = pieces(network, folded);
     let n = network.graph.node_count();
     let mut parent: Vec<usize> = (0..n).collect();
     fn find(parent: &mut [usize], mut v: usize) -> usize {

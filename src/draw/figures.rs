@@ -226,6 +226,9 @@ impl<'a> Figures<'a> {
             show.idle = show.kg_s.is_some_and(|f| f.abs() <= STILL * most)
                 || run.elements.iter().any(|e| figures.shut[e.index()]);
         }
+        for &(second, first) in &style.folded {
+            figures.runs[first].index |= figures.runs[second].index;
+        }
         for (i, emitter) in network.emitters.iter().enumerate() {
             let show = &mut figures.emitters[i];
             let body = emitter.body;

@@ -12,6 +12,7 @@ use super::style::Style;
 use super::tracks::Axis;
 use super::words::{Lettering, Words};
 use crate::network::Network;
+use crate::survey::Side;
 use std::collections::BTreeMap;
 
 /// What may differ between attempts.
@@ -83,12 +84,12 @@ impl Facts for NetworkFacts<'_> {
 }
 
 /// Split, reduce and plan a network.
-pub(crate) fn parts(network: &Network) -> Vec<Part> {
+pub(crate) fn parts(network: &Network, style: &Style) -> Vec<Part> {
     let facts = NetworkFacts {
         network,
         storeys: Storeys::of(network),
     };
-    components(network)
+    components(network, &style.folded)
         .into_iter()
         .map(|component| {
             let ladder = reduce(&component, &|run| loop_of(network, run));
@@ -312,11 +313,19 @@ impl Pen<'_> {
                 under: super::pen::CLEAR + 1.0,
                 over: super::pen::CLEAR + 1.0,
             };
+            let side = self.only_side(&way.bits);
             let ends = [
                 (Some(way.from), flow, Water::Flow),
                 (way.to, back, Water::Return),
             ];
+            let before = self.raw.len();
             let mut reach = self.rung(&way.bits, band, None, cell_right, None);
+            // pipe of one side alone is of that side to its end
+            for raw in &mut self.raw[before..] {
+                if let (Raw::Pipe { water, .. }, Some(side)) = (raw, side) {
+                    *water = side;
+                }
+            }
             self.y.keep(flow, back, self.least + 1.0, 0.0);
             for (place, y, water) in ends {
                 let spot = place
@@ -324,7 +333,9 @@ impl Pen<'_> {
                     .and_then(|l| l.first())
                     .copied();
                 match (place, spot) {
-                    (Some(_), Some(from)) if !self.refer => self.links.push((from, (x, y), water)),
+                    (Some(_), Some(from)) if !self.refer => {
+                        self.links.push((from, (x, y), side.unwrap_or(water)));
+                    }
                     (Some(place), _) => {
                         let wide = self.refer_to(place, (x, y), water == Water::Flow);
                         reach.right = reach.right.max(wide);
@@ -348,6 +359,19 @@ impl Pen<'_> {
         edge
     }
 
+    /// The side of which all pipe of a way is, if it is pipe of one side.
+    fn only_side(&self, bits: &[Bit]) -> Option<Water> {
+        let mut sides = bits.iter().map(|bit| match bit {
+            Bit::Line(run, _) => self.figures.network.runs.get(*run)?.side,
+            _ => None,
+        });
+        let first = sides.next()??;
+        sides.all(|s| s == Some(first)).then_some(match first {
+            Side::Flow => Water::Flow,
+            Side::Return => Water::Return,
+        })
+    }
+
     /// Words for where a way goes.
     fn refer_to(&mut self, place: usize, at: super::pen::Corner, above: bool) -> f64 {
         let name = self
@@ -360,7 +384,7 @@ impl Pen<'_> {
             });
         let text = super::words::Text {
             lines: vec![super::scene::Line {
-                text: format!("{}{}", super::joins::JOINS, super::words::tidy(&name, 18).0),
+                text: format!("{}{}", super::joins::JOINS, super::words::tidy(&name, 24).0),
                 bold: false,
             }],
             ..super::words::Text::default()

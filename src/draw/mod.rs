@@ -86,7 +86,7 @@ pub fn scene(
 ) -> Vec<Scene> {
     let figures = Figures::new(network, required, running, findings, style);
     let density = density_of(network);
-    let parts = layout::parts(network);
+    let parts = layout::parts(network, style);
     let mut sheets = pages::sheets(&parts, &figures, density, style);
     let words = Words::new(network, style, density);
     for sheet in &mut sheets {
@@ -110,7 +110,7 @@ pub fn text(
 ) -> String {
     let figures = Figures::new(network, required, running, findings, style);
     let words = Words::new(network, style, density_of(network));
-    let parts = layout::parts(network);
+    let parts = layout::parts(network, style);
     // a terminal breaks no-break blanks badly
     text::draw(&parts, &figures, &words, style).replace('\u{a0}', " ")
 }

@@ -1,9 +1,10 @@
 //! What of a house a drawing shows: as required, as it runs, with chosen valves shut, before and after a plan.
 
+use super::figures::Figures;
 use super::scene::Scene;
 use super::style::{Shows, Style};
 use super::words::tidy;
-use crate::check::{Finding, Study};
+use crate::check::{Finding, Study, Verdict};
 use crate::network::{ElementId, Law, Network, Part, PartLaw, Run};
 use crate::solve::{PumpState, SourceLimit, SourceState, State, Stats};
 use crate::view::{Required, Running};
@@ -102,8 +103,30 @@ impl<'a> House<'a> {
         self.marked(before, "was", name, style)
     }
 
+    /// Second pipes that only this house has: their index, that of the pipe beside which they lie, and their words there.
+    /// What fails of them has to carry a mark of its own, so that they are drawn by themselves.
+    fn folded(&self, other: &Network, style: &Style) -> Vec<(usize, usize, String)> {
+        let network = self.network;
+        let figures = Figures::new(network, self.required, self.running, self.findings, style);
+        let words = super::Words::new(network, style, 1000.0);
+        let runs = network.runs.iter().enumerate();
+        runs.filter(|(i, run)| {
+            !is_in(other, run) && figures.run_status[*i].is_none_or(|s| s.verdict >= Verdict::Tight)
+        })
+        .filter_map(|(i, run)| {
+            let first = alongside((network, run), network, |r| is_in(other, r))?;
+            let first = network.runs.iter().position(|r| std::ptr::eq(r, first))?;
+            let flow = figures.runs[i]
+                .m3_s
+                .map_or(String::new(), |q| format!(", {}", words.flow(q)));
+            Some((i, first, format!("+\u{a0}{}{flow}, new", words.size(run))))
+        })
+        .collect()
+    }
+
     fn marked(&self, other: &Network, verb: &str, name: &str, style: &Style) -> Vec<Scene> {
         let words = super::Words::new(other, style, 1000.0);
+        let folded = self.folded(other, style);
         let put = |what: &str| format!("{verb}\u{a0}{}", tidy(what, 20).0);
         let mut changed: Vec<(usize, String)> = self
             .network
@@ -113,8 +136,19 @@ impl<'a> House<'a> {
             .filter_map(|(i, run)| {
                 let Some(there) = partner(other, run, i) else {
                     // only after a plan is there a run that the other house does not have
-                    return Some((i, "new".to_owned()));
+                    let first = alongside((self.network, run), self.network, |r| is_in(other, r));
+                    let first = first.map(|r| format!(", beside\u{a0}{}", tidy(&r.name, 20).0));
+                    return Some((i, format!("new{}", first.unwrap_or_default())));
                 };
+                // a second pipe is told at the first, which stands where it is laid
+                if let Some((_, _, flow)) = folded.iter().find(|(_, first, _)| *first == i) {
+                    return Some((i, flow.clone()));
+                }
+                let second = alongside((self.network, run), other, |r| !is_in(self.network, r));
+                if let Some(second) = second {
+                    let sizes = [there, second].map(|r| words.size(r)).join(" + ");
+                    return Some((i, format!("{verb}\u{a0}{sizes}")));
+                }
                 let same = there.pipe == run.pipe
                     && there.bore_m == run.bore_m
                     && there.outside_m == run.outside_m;
@@ -155,6 +189,7 @@ impl<'a> House<'a> {
         self.scene(&Style {
             changed,
             changed_emitters,
+            folded: folded.iter().map(|(s, f, _)| (*s, *f)).collect(),
             subtitle: name.into(),
             ..style.clone()
         })
@@ -192,6 +227,27 @@ fn partner<'a>(other: &'a Network, run: &Run, index: usize) -> Option<&'a Run> {
         .get(index)
         .filter(same)
         .or_else(|| other.runs.iter().find(same))
+}
+
+/// Whether a network has a run of that name and side.
+fn is_in(network: &Network, run: &Run) -> bool {
+    partner(network, run, usize::MAX).is_some()
+}
+
+/// Another run between the same two places, by name, that is as asked for.
+fn alongside<'n>(
+    (network, run): (&Network, &Run),
+    of: &'n Network,
+    asked: impl Fn(&Run) -> bool,
+) -> Option<&'n Run> {
+    let ends = |n: &Network, r: &Run| [r.from, r.to].map(|p| n.graph[p].name.clone());
+    let here = ends(network, run);
+    of.runs.iter().find(|r| {
+        r.name != run.name
+            && (r.side, r.kind) == (run.side, run.kind)
+            && ends(of, r) == here
+            && asked(r)
+    })
 }
 
 /// A house in which nothing moves.

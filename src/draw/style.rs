@@ -103,6 +103,8 @@ pub struct Style {
     pub changed: Vec<(usize, String)>,
     /// Emitters that a plan changes, by index, likewise: `was 22 600×1600`, `to be valve kv 1.1`.
     pub changed_emitters: Vec<(usize, String)>,
+    /// Second pipes that are not drawn, since the pipe beside which they lie tells of them: their index and its.
+    pub folded: Vec<(usize, usize)>,
     /// Name of the state or plan, printed under the title.
     pub subtitle: String,
 }
@@ -120,6 +122,7 @@ impl Default for Style {
             shut: Vec::new(),
             changed: Vec::new(),
             changed_emitters: Vec::new(),
+            folded: Vec::new(),
             subtitle: String::new(),
         }
     }

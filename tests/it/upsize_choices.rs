@@ -64,17 +64,21 @@ fn a_second_pipe_beside_the_old_one() {
         (&out["plan"]["money"], &out["proved"]),
         (&190.0.into(), &true.into())
     );
-    let (new, after, _) = carried_out(&text);
+    let (new, after, before) = carried_out(&text);
     assert!(
         new.contains("\"trunk beside\" = [\"cupboard\", \"hall\", \"cu22 9m 6 elbow, 2 tee branch")
             && new.contains("# laid beside trunk")
             && new.contains("# seen from the hatch"),
         "{new}"
     );
+    // the pipe beside which it lies tells of it, on both sides and in both drawings, and nothing is drawn apart
+    let said = |drawing: &str, words: &str| drawing.replace('\u{a0}', " ").matches(words).count();
     assert!(
-        after.contains(">new<") || after.contains("new"),
-        "new runs are marked"
+        said(&after, "+ 22 Cu, ") >= 2 && said(&after, " l/min, new") >= 2,
+        "{after}"
     );
+    assert!(said(&before, "to be 22 Cu + 22 Cu") >= 2, "{before}");
+    assert_eq!(said(&after, "joins "), 0);
     // as priced by the embedded table, with what is to be bought
     let bought = house(
         22.0,
