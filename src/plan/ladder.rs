@@ -13,6 +13,8 @@ use crate::view::{EmitterAsks, Required};
 
 /// Emitters that ask for as much to this, K, hold the temperature up together: figures are shown to a tenth.
 const TIED_K: f64 = 0.1;
+/// An emitter on a one-pipe main is short of water from this share of the design's drop.
+const STARVED: f64 = 2.0;
 /// Rungs that are sought.
 const MOST: usize = 8;
 
@@ -48,6 +50,8 @@ pub struct Swap {
     /// Its radiator's output at 75/65/20, and what one must give there to ask for no more than the next, W; nothing of a
     /// floor, or where nothing is next.
     pub output_w: Option<(f64, f64)>,
+    /// Its drop and the design's, K, where it gets so little water that this drives it.
+    pub starved_k: Option<(f64, f64)>,
     /// What is put in its place; nothing where nothing better is on offer: the rung then says what a change would buy.
     pub by: Option<By>,
 }
@@ -192,6 +196,7 @@ impl Climb<'_> {
         Swap {
             emitter: self.house.network.emitters[i].name.clone(),
             output_w: None,
+            starved_k: None,
             by: None,
         }
     }
@@ -214,6 +219,9 @@ impl Climb<'_> {
             output_w: asks.zip(next_c).and_then(|(asks, next_c)| {
                 output_w(network.rooms[e.room].temperature_c, e, &asks, next_c)
             }),
+            starved_k: asks
+                .map(|asks| (asks.drop_k, network.design.drop_k))
+                .filter(|(drop_k, design_k)| e.one_pipe.is_some() && *drop_k > STARVED * design_k),
             ..self.left(i)
         };
         let Some(slot) = self.slot(i) else {

@@ -39,6 +39,8 @@ pub enum Missing {
         emitter: String,
         /// °C asked for and °C given.
         figures: (f64, f64),
+        /// It hangs on a one-pipe main, and the first figure is that with all the water of the main.
+        one_pipe: bool,
         /// The manifold whose setting holds it back, and the setting, °C.
         mixed: Option<(String, f64)>,
         /// Why no other radiator is on offer.
@@ -132,6 +134,7 @@ pub(super) fn of_model(house: &House, offers: &Offers, model: &Model) -> Vec<Mis
         list.push(Missing::Cold {
             emitter: emitter.name.clone(),
             figures: (asks_c, gets_c),
+            one_pipe: emitter.one_pipe.is_some(),
             // what holds it back is a setting, which no purchase changes
             mixed: mixed.filter(|(_, set_c)| *set_c <= gets_c),
             left_out: left_out.find(|l| l.starts_with(&radiator)).cloned(),

@@ -1,7 +1,7 @@
 //! What the answer to "what to change" says: real reasons, which emitter to change first, prices that are invented, guesses
 //! that decide, the reader's own units, and no failure that reads as equality.
 
-use super::cli::{World, run, run_in};
+use super::cli::{THREE_CAUSES, World, run, run_in};
 use pipecarry::cli::Status;
 use serde_json::Value;
 
@@ -398,4 +398,31 @@ fn tails_and_the_room_on_a_wall_are_not_passed_over() {
         "{words}"
     );
     assert!(!said(A11, &[]).contains("`wall`"));
+}
+
+/// On a one-pipe main that sends a radiator too little water, that is said before a larger radiator is.
+#[test]
+fn a_radiator_short_of_water_is_told_from_one_too_small() {
+    let words = flat(&said(THREE_CAUSES, &[]));
+    assert!(
+        words.contains(
+            "lounge asks for 52.7 °C even with all the water of its main, and gets 45.0 °C"
+        ),
+        "{words}"
+    );
+    let (_, ladder) = words
+        .split_once("What holds the flow temperature up")
+        .unwrap();
+    let (_, lounge) = ladder.split_once("lounge: ").unwrap();
+    let (lounge, _) = lounge.split_once("first see to that").unwrap();
+    assert!(
+        lounge.contains("so little water") && lounge.ends_with("instead of 5 K: "),
+        "{words}"
+    );
+    // bath hangs on a pair of its own: it is too small
+    let (_, bath) = ladder.split_once("bath: ").unwrap();
+    assert!(
+        !bath[..bath.find("lounge").unwrap()].contains("water"),
+        "{words}"
+    );
 }

@@ -70,6 +70,7 @@ pub(in crate::report) fn lack(speak: &Speak<'_>, units: &Units, m: &Missing) -> 
         Missing::Cold {
             emitter,
             figures,
+            one_pipe,
             mixed,
             left_out,
         } => {
@@ -84,7 +85,14 @@ pub(in crate::report) fn lack(speak: &Speak<'_>, units: &Units, m: &Missing) -> 
                 (None, None) => format!("{}: nothing larger is on offer", name(emitter, 40)),
             };
             let emitter = name(emitter, 40);
-            (format!("{emitter} asks for {asks} and gets {gets}"), help)
+            let water = match one_pipe {
+                true => " even with all the water of its main,",
+                false => "",
+            };
+            (
+                format!("{emitter} asks for {asks}{water} and gets {gets}"),
+                help,
+            )
         }
         Missing::Head {
             through,

@@ -107,6 +107,18 @@ impl Report<'_> {
     }
 
     fn swap(&self, swap: &Swap) -> String {
+        let words = self.done_there(swap);
+        match swap.starved_k {
+            Some((drop_k, design_k)) => format!(
+                "{words}; it gets so little water that it falls by {} instead of {}: first see to that",
+                self.speak.difference(drop_k),
+                self.speak.drop(design_k)
+            ),
+            None => words,
+        }
+    }
+
+    fn done_there(&self, swap: &Swap) -> String {
         let who = name(&swap.emitter, 24);
         if let Some(by) = &swap.by {
             let own = self
