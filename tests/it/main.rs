@@ -52,6 +52,7 @@ mod upsize_choices; // each kind of change, and what cannot be planned
 mod upsize_exact; // the plan against brute force and another solver
 mod upsize_honest; // what of a plan is proved, and that the report says so
 mod upsize_laws; // what must be true of any plan
+mod upsize_list; // the shopping list comes to the price and leaves no joint out
 mod upsize_moving; // long one-pipe loops and reverse returns
 mod upsize_runs; // sets that pass as required and fail as the house runs
 mod upsize_said; // what the answer says: reasons, ladder, marks of invented prices, guesses, units
