@@ -106,6 +106,7 @@ fn house(runs: usize, emitters: usize, seed: u64) -> Problem {
             decisions: way,
             limit_pa: most * rng.random_range(0.55..0.8),
             also,
+            tied: Vec::new(),
         });
     }
     Problem {

@@ -18,6 +18,10 @@ const NODE_LIMIT: usize = 20_000;
 /// The same where rows form no tree and a part takes longer; and once the gap to a plan that is known is not wide.
 const TANGLED_LIMIT: usize = 3_000;
 const TANGLED_NEAR: usize = 400;
+/// Where ties count in rows a part takes about as long as the square of its decisions: parts, times that square, after which
+/// a search stops; and once the gap to a plan that is known is not wide.
+const TIED_LIMIT: usize = 12_000_000;
+const TIED_NEAR: usize = 4_000_000;
 /// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
 pub(super) const ROUNDING_PA: f64 = 1e-9;
 
@@ -308,9 +312,14 @@ impl<'p> Search<'p> {
 
     /// Whether a search has gone on for long enough.
     fn enough(&self, seen: usize, least: i64, queue: &Queue) -> bool {
-        let near = |cap: i64| (cap - least) as f64 <= WIDE_GAP * cap as f64;
+        let cap = queue.cap;
+        let near = cap < i64::MAX && (cap - least) as f64 <= WIDE_GAP * cap as f64;
+        if self.problem.rows.iter().any(|row| !row.tied.is_empty()) {
+            let work = queue.nodes.len() * self.problem.decisions.len().pow(2);
+            return work > if near { TIED_NEAR } else { TIED_LIMIT };
+        }
         match queue.tangled {
-            true if queue.cap < i64::MAX && near(queue.cap) => seen > TANGLED_NEAR,
+            true if near => seen > TANGLED_NEAR,
             true => seen > TANGLED_LIMIT,
             false => seen > NODE_LIMIT,
         }
@@ -419,8 +428,7 @@ impl<'p> Search<'p> {
     }
 
     fn row_excess(&self, row: usize, picks: &[usize]) -> f64 {
-        let row = &self.problem.rows[row];
-        row.loss_pa(&self.problem.decisions, picks) - row.limit_pa
+        self.problem.loss_pa(row, picks) - self.problem.rows[row].limit_pa
     }
 
     /// Splits a node where its relaxation is untrue: a free opening in use, a broken row, or a cut.
@@ -451,22 +459,26 @@ impl<'p> Search<'p> {
                     let own = self.problem.rows[row].also.iter().find(|(of, _)| *of == d);
                     own.map_or(0.0, |(_, by)| by[c])
                 };
+                let tied: Vec<usize> = self.problem.rows[row].tied.clone();
                 let spread = |d: usize| {
                     let loads = self.problem.decisions[d]
                         .choices
                         .iter()
                         .enumerate()
                         .filter(|(c, _)| node.allowed[d][*c])
-                        .map(|(c, choice)| choice.load_pa + also(d, c));
+                        .map(|(c, choice)| {
+                            choice.load_pa + also(d, c) + self.tied_pa(&node, &tied, d, c)
+                        });
                     let (low, high) = loads.fold((f64::MAX, f64::MIN), |(low, high), x| {
                         (low.min(x), high.max(x))
                     });
                     high - low
                 };
-                let decisions = &self.problem.rows[row].decisions;
+                let own = self.problem.rows[row].decisions.iter();
+                let of_ties = tied.iter().flat_map(|&t| &self.problem.ties[t].of);
+                let decisions: BTreeSet<usize> = own.chain(of_ties).copied().collect();
                 let open = decisions
-                    .iter()
-                    .copied()
+                    .into_iter()
                     .filter(|&d| node.allowed[d].iter().filter(|&&a| a).count() > 1);
                 let widest = open.max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a)));
                 let Some(d) = widest else { return };

@@ -28,6 +28,15 @@ pub enum Step {
         /// What was decided before.
         before: usize,
     },
+    /// A tie takes a combination on top of an earlier trail.
+    Tie {
+        /// Index of the tie.
+        tie: usize,
+        /// Choice of its hub, and which of the combinations that can be with it.
+        combination: (usize, usize),
+        /// What was decided before.
+        before: usize,
+    },
     /// Two branches joined.
     Join(usize, usize),
 }
@@ -45,8 +54,13 @@ impl Trail {
         self.steps.len() - 1
     }
 
-    /// Writes the choices along a trail into `picks`.
-    pub fn read(&self, from: usize, picks: &mut [usize]) {
+    /// Writes the choices along a trail into `picks`; what a tie's combination is, `lay` knows.
+    pub fn read(
+        &self,
+        from: usize,
+        picks: &mut [usize],
+        lay: impl Fn(usize, (usize, usize), &mut [usize]),
+    ) {
         let mut open = vec![from];
         while let Some(at) = open.pop() {
             match self.steps[at] {
@@ -57,6 +71,14 @@ impl Trail {
                     before,
                 } => {
                     picks[decision] = choice;
+                    open.push(before);
+                }
+                Step::Tie {
+                    tie,
+                    combination,
+                    before,
+                } => {
+                    lay(tie, combination, picks);
                     open.push(before);
                 }
                 Step::Join(a, b) => open.extend([a, b]),

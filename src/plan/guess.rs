@@ -4,15 +4,22 @@ use super::answer::{Answer, Cut, Look};
 use super::exact::{ROUNDING_PA, cheapest_that};
 use super::model::Model;
 use super::priced::first_guess;
-use super::problem::Problem;
-use super::search::{FailsBy, Found, GUIDE_LOOKS, NEAREST, Plan, Search};
+use super::problem::{Problem, Tie};
+use super::search::{FailsBy, Found, NEAREST, Plan, Search};
+use crate::check::Subject;
 
 /// Times that a guess is mended.
 const GUESSES: usize = 60;
+/// Times that rows and ties are made to ask more.
+const TIGHTENINGS: usize = 150;
 /// Pa by which every way is tightened where a guess fails otherwise than by its head.
 const TIGHTER_PA: f64 = 200.0;
 /// Sets that are looked at while a plan is made smaller.
 const LEAVING_OUT_LOOKS: usize = 300;
+/// K of mean water over the room that a room's whole heat stands for, where a share of it is lacking.
+const EXCESS_K: f64 = 25.0;
+/// K by which a radiator that was found wanting is to do better at least.
+const WARMER_K: f64 = 0.05;
 /// Money that stands for "not this", hundredths: more than any plan costs.
 const NOT_THIS: i64 = 1_000_000_000;
 
@@ -57,31 +64,40 @@ impl Search<'_> {
         None
     }
 
-    /// Some plan where sets are short of head by what rows do not count: what a look in full finds short is asked of every
-    /// way, and the least set is sought anew.
-    pub(super) fn by_tightening(&self, model: &Model) -> Option<Plan> {
+    /// Some plan where sets are short by what rows and ties do not count: the head that a look in full finds short is asked of
+    /// every way, the heat of the radiator itself, and the least set is sought anew. What is sure of the sets that failed
+    /// joins the cuts of `found`.
+    pub(super) fn by_tightening(&self, found: &mut Found) -> Option<Plan> {
+        let model = &found.model;
         let mut problem = model.problem.clone();
-        let mut cuts: Vec<Cut> = Vec::new();
-        for _ in 0..GUESSES {
-            let (mut plan, mut short, mut looks) = (None, None, 0);
+        let mut cuts = found.cuts.clone();
+        let mut looks = 0;
+        let mut sure: Vec<Cut> = Vec::new();
+        for _ in 0..TIGHTENINGS {
+            let (mut plan, mut lacking) = (None, None);
             let mut look = |answer: &Answer| {
                 looks += 1;
-                if looks > GUIDE_LOOKS {
+                if looks > TIGHTENINGS {
                     return Look::Enough;
                 }
-                match self.verify(model, &answer.picks) {
+                let fails = match self.verify(model, &answer.picks) {
                     Ok(works) => {
                         plan = Some(works);
-                        Look::Works
+                        return Look::Works;
                     }
-                    Err(fails) => match fails.by {
-                        FailsBy::Head(circuit, _, short_pa, _) => {
-                            short = Some((circuit, short_pa, answer.picks.clone()));
-                            Look::Enough
-                        }
-                        _ => Look::Fails(fails.likely),
-                    },
+                    Err(fails) => fails,
+                };
+                let whole = fails.scope.len() == answer.picks.len();
+                if fails.likely == fails.scope && !whole {
+                    let scope = fails.scope.iter();
+                    sure.push(scope.map(|&d| (d, answer.picks[d])).collect());
                 }
+                let warmer = self.warmer(model, &problem, &fails.by, &answer.picks);
+                if warmer.is_some() || matches!(fails.by, FailsBy::Head(..)) {
+                    lacking = Some((fails.by, warmer, answer.picks.clone()));
+                    return Look::Enough;
+                }
+                Look::Fails(fails.likely)
             };
             cheapest_that(
                 &problem,
@@ -91,17 +107,60 @@ impl Search<'_> {
                 None,
                 &mut look,
             );
-            let Some((circuit, short_pa, picks)) = short else {
+            let Some((by, warmer, picks)) = lacking else {
+                found.cuts.extend(sure);
                 return plan;
             };
+            if let Some((t, tie)) = warmer {
+                problem.ties[t] = tie;
+            }
+            let FailsBy::Head(circuit, _, short_pa, _) = by else {
+                continue;
+            };
             // a row that leaves much out is first brought down to what it really comes to
-            let rows = model.ways.iter().zip(&mut problem.rows);
-            for (_, row) in rows.filter(|(way, _)| way.circuit == circuit) {
-                let now = row.loss_pa(&problem.decisions, &picks);
+            let ways = model.ways.iter().enumerate();
+            for (r, _) in ways.filter(|(_, way)| way.circuit == circuit) {
+                let now = problem.loss_pa(r, &picks);
+                let row = &mut problem.rows[r];
                 row.limit_pa = row.limit_pa.min(now) - short_pa - 1.0;
             }
         }
         None
+    }
+
+    /// The tie of an emitter that fails for want of heat, with what does better than this set at it.
+    fn warmer(
+        &self,
+        model: &Model,
+        problem: &Problem,
+        by: &FailsBy,
+        picks: &[usize],
+    ) -> Option<(usize, Tie)> {
+        let network = &self.house.network;
+        let emitters = match by {
+            FailsBy::Cold(name, ..) => {
+                let at = network.emitters.iter().position(|e| e.name == *name);
+                at.into_iter().collect()
+            }
+            FailsBy::Check(about) => match about.0.subject {
+                Subject::Emitter(i) => vec![i],
+                Subject::Room(i) => network.rooms.get(i)?.emitters.clone(),
+                _ => return None,
+            },
+            _ => return None,
+        };
+        let mut ties = emitters
+            .iter()
+            .filter_map(|e| model.tied.iter().position(|t| t == e));
+        let t = ties.next()?;
+        let tie = &problem.ties[t];
+        let (hub, at) = tie.combination(picks)?;
+        let now_k = tie.spare_k.get(hub)?.get(at)?;
+        let more_k = (by.short() * EXCESS_K).max(WARMER_K);
+        // a step that leaves nothing is halved down to the least
+        let steps = [more_k, 0.5 * more_k, WARMER_K];
+        let tie = steps.iter().find_map(|step| tie.warmer(now_k + step))?;
+        Some((t, tie))
     }
 
     /// Some plan where nothing else leads to one: all as large as can stand together, then left out what is not needed, the
@@ -110,7 +169,12 @@ impl Search<'_> {
         let ties = &model.problem.ties;
         let most = ties.iter().map(|t| t.can.len()).max().unwrap_or(1);
         let largest = (0..most).filter_map(|hub| self.largest(model, hub));
-        let mut plan = { largest }.find_map(|picks| self.verify(model, &picks).ok())?;
+        let plan = { largest }.find_map(|picks| self.verify(model, &picks).ok())?;
+        Some(self.left_out(model, plan))
+    }
+
+    /// A plan without what it does not need, one place after another, the dearest first.
+    pub(super) fn left_out(&self, model: &Model, mut plan: Plan) -> Plan {
         let price = |picks: &[usize]| {
             let (money, disruption) = model.problem.cost(picks);
             self.objective.price(money, disruption)
@@ -138,7 +202,7 @@ impl Search<'_> {
             for (_, picks) in others {
                 looks += 1;
                 if looks > LEAVING_OUT_LOOKS {
-                    return Some(plan);
+                    return plan;
                 }
                 if let Ok(less) = self.verify(model, &picks) {
                     plan = less;
@@ -146,7 +210,7 @@ impl Search<'_> {
                 }
             }
         }
-        Some(plan)
+        plan
     }
 
     /// The widest pipe and the radiator that gives most everywhere, as far as ties let them stand with one choice of what

@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub mod beside;
+mod blocks;
 pub mod change;
 mod choices;
 mod crowd;

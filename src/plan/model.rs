@@ -80,6 +80,8 @@ pub struct Model {
     pub guide: Option<Problem>,
     /// What moves, by required view.
     pub loose: Vec<Loose>,
+    /// By tie of the problem: its emitter.
+    pub tied: Vec<usize>,
 }
 
 impl Model {
@@ -90,6 +92,24 @@ impl Model {
             .iter()
             .map(|o| keeps(o).unwrap_or(usize::MAX))
             .collect()
+    }
+
+    /// Lays the rows anew: at first, and once more is known of what they count.
+    ///
+    /// # Errors
+    /// Where properties of the water are not known.
+    pub(super) fn lay_rows(
+        &mut self,
+        network: &Network,
+        required: &[Required],
+        offers: &Offers,
+    ) -> Result<(), SolveError> {
+        let mut problem = self.problem.clone();
+        problem.rows.clear();
+        let laid = rows(network, required, offers, self, &mut problem, Flows::Sure)?;
+        (self.ways, self.no_curve) = laid;
+        self.problem = problem;
+        Ok(())
     }
 
     /// Offers of a set of picks, by slot.
@@ -143,6 +163,7 @@ pub fn model(
         moving: moving.into_iter().collect(),
         guide: None,
         loose: moves,
+        tied: Vec::new(),
     };
     let mut out_of_the_way = Vec::new();
     let anew = laid_anew(&offers.slots);
@@ -186,9 +207,7 @@ pub fn model(
             }
             m.guide = Some(guide);
         }
-        let mut problem = m.problem.clone();
-        (m.ways, m.no_curve) = rows(network, required, offers, &m, &mut problem, Flows::Sure)?;
-        m.problem = problem;
+        m.lay_rows(network, required, offers)?;
     }
     Ok(m)
 }

@@ -38,20 +38,8 @@ pub struct Row {
     /// What a choice adds to this row alone, by decision of the row and choice, Pa; not negative. A tee's loss hangs on
     /// the bore of its common leg, and is not the same on its two ways.
     pub also: Vec<(usize, Vec<f64>)>,
-}
-
-impl Row {
-    /// Loss of a set of choices in this row, Pa.
-    pub fn loss_pa(&self, decisions: &[Decision], picks: &[usize]) -> f64 {
-        let common: f64 = self
-            .decisions
-            .iter()
-            .map(|&d| decisions[d].choices[picks[d]].load_pa)
-            .sum();
-        self.also
-            .iter()
-            .fold(common, |sum, (d, by)| sum + by[picks[*d]])
-    }
+    /// Ties whose combinations lose something in it.
+    pub tied: Vec<usize>,
 }
 
 /// Everything that a search needs.
@@ -77,6 +65,47 @@ pub struct Tie {
     pub of: Vec<usize>,
     /// By choice of the hub (one entry without a hub): the combinations that can be, a choice for each of `of`.
     pub can: Vec<Vec<Vec<usize>>>,
+    /// What each of them puts into every row that counts the tie, Pa; not negative. Empty where it puts in nothing.
+    pub load_pa: Vec<Vec<f64>>,
+    /// By how much each of them is warmer than it must be at best, K; empty where that is not known.
+    pub spare_k: Vec<Vec<f64>>,
+    /// What a choice of another decision puts in beside it: the decision, and by choice of the hub and its own choice, Pa.
+    pub beside: Vec<(usize, Vec<Vec<f64>>)>,
+}
+
+impl Tie {
+    /// The combination of a set: choice of the hub and place in its list; none for what cannot stand together.
+    pub fn combination(&self, picks: &[usize]) -> Option<(usize, usize)> {
+        let hub = self.hub.map_or(0, |hub| picks[hub]);
+        let is = |c: &Vec<usize>| self.of.iter().zip(c).all(|(&d, &c)| picks[d] == c);
+        let at = self.can.get(hub)?.iter().position(is)?;
+        Some((hub, at))
+    }
+
+    /// Without the combinations that have less to spare than this, K; `None` if none is left or spares are not known.
+    pub fn warmer(&self, least_k: f64) -> Option<Self> {
+        let mut tie = self.clone();
+        for (h, spare) in self.spare_k.iter().enumerate() {
+            let keeps = |k: &usize| spare[*k] >= least_k;
+            let kept: Vec<usize> = (0..spare.len()).filter(keeps).collect();
+            tie.can[h] = kept.iter().map(|&k| self.can[h][k].clone()).collect();
+            tie.spare_k[h] = kept.iter().map(|&k| spare[k]).collect();
+            if let Some(loads) = self.load_pa.get(h) {
+                tie.load_pa[h] = kept.iter().map(|&k| loads[k]).collect();
+            }
+        }
+        let any = tie.can.iter().any(|here| !here.is_empty());
+        (any && !self.spare_k.is_empty()).then_some(tie)
+    }
+
+    /// What its choices and those beside it put into a row that counts it, Pa; nothing for what cannot stand together.
+    pub fn loss_pa(&self, picks: &[usize]) -> f64 {
+        let hub = self.hub.map_or(0, |hub| picks[hub]);
+        let own = self.combination(picks);
+        let own = own.and_then(|(hub, at)| self.load_pa.get(hub)?.get(at));
+        let beside = self.beside.iter().map(|(d, by)| by[hub][picks[*d]]);
+        own.copied().unwrap_or(0.0) + beside.sum::<f64>()
+    }
 }
 
 /// What is to be least.
@@ -136,11 +165,24 @@ impl Problem {
         (money, disruption)
     }
 
+    /// Loss of a set of choices in a row, Pa.
+    pub fn loss_pa(&self, row: usize, picks: &[usize]) -> f64 {
+        let row = &self.rows[row];
+        let decisions = row.decisions.iter();
+        let common: f64 = decisions
+            .map(|&d| self.decisions[d].choices[picks[d]].load_pa)
+            .sum();
+        let also = row.also.iter();
+        let sum = also.fold(common, |sum, (d, by)| sum + by[picks[*d]]);
+        let tied = row.tied.iter();
+        tied.fold(sum, |sum, &t| sum + self.ties[t].loss_pa(picks))
+    }
+
     /// By how much the worst row is over its limit, Pa, and which row that is; negative if all hold.
     pub fn excess(&self, picks: &[usize]) -> (f64, usize) {
         let mut worst = (f64::NEG_INFINITY, 0);
         for (r, row) in self.rows.iter().enumerate() {
-            let sum = row.loss_pa(&self.decisions, picks);
+            let sum = self.loss_pa(r, picks);
             if sum - row.limit_pa > worst.0 {
                 worst = (sum - row.limit_pa, r);
             }

@@ -39,6 +39,8 @@ impl Node {
 pub(super) struct Group {
     /// Decisions that lie in exactly these rows.
     pub(super) decisions: Vec<usize>,
+    /// Ties that exactly these rows count; their decisions that lie in the same rows go with them.
+    pub(super) ties: Vec<usize>,
     /// Rows that end here.
     pub(super) ends: Vec<usize>,
     pub(super) children: Vec<usize>,
@@ -97,46 +99,82 @@ impl Search<'_> {
         Some(price)
     }
 
-    /// The cheapest combination of a tie that a node allows, laid into `picks`, and its price; what lies in a row of the
-    /// family is neither priced nor laid. `None` if it allows none.
-    fn least_tied(
+    /// The combinations of a tie that a node allows, by choice of its hub and place in the list; each with its price and
+    /// what it puts into the rows that count the tie, Pa. What lies in a row of the family by itself (`apart`) is neither
+    /// priced nor counted. In the order of the list.
+    fn tied(
         &self,
         node: &Node,
         tie: &Tie,
-        grouped: &BTreeSet<usize>,
-        picks: &mut [usize],
-    ) -> Option<i64> {
+        apart: &BTreeSet<usize>,
+    ) -> Vec<(i64, f64, (usize, usize))> {
+        let decisions = &self.problem.decisions;
         let prices: Vec<Vec<Option<i64>>> = tie
             .of
             .iter()
             .map(|&d| {
-                let choices = 0..self.problem.decisions[d].choices.len();
+                let choices = 0..decisions[d].choices.len();
                 choices.map(|c| self.choice_price(node, d, c)).collect()
             })
             .collect();
-        let free: Vec<bool> = tie.of.iter().map(|d| !grouped.contains(d)).collect();
-        let price = |combination: &[usize]| -> Option<i64> {
-            let mut sum = 0;
-            for ((&c, prices), free) in combination.iter().zip(&prices).zip(&free) {
-                let price = prices[c]?;
-                sum += if *free { price } else { 0 };
+        let free: Vec<bool> = tie.of.iter().map(|d| !apart.contains(d)).collect();
+        let sum = |combination: &[usize]| -> Option<(i64, f64)> {
+            let (mut money, mut load_pa) = (0, 0.0);
+            for (i, &c) in combination.iter().enumerate() {
+                let price = prices[i][c]?;
+                if free[i] {
+                    money += price;
+                    load_pa += decisions[tie.of[i]].choices[c].load_pa;
+                }
             }
-            Some(sum)
+            Some((money, load_pa))
         };
-        let can = tie.can.iter().enumerate().filter(|(h, _)| {
-            let hub = tie.hub.map(|hub| &node.allowed[hub]);
-            hub.is_none_or(|allowed| allowed[*h])
+        let hubs = (0..tie.can.len()).filter(|h| {
+            let allowed = tie.hub.map(|hub| &node.allowed[hub]);
+            allowed.is_none_or(|allowed| allowed[*h])
         });
-        let combinations = can.flat_map(|(_, can)| can);
-        let (sum, best) = combinations
-            .filter_map(|c| Some((price(c)?, c)))
-            .min_by_key(|(price, _)| *price)?;
-        for ((&d, &c), free) in tie.of.iter().zip(best).zip(free) {
-            if free {
-                picks[d] = c;
-            }
-        }
-        Some(sum)
+        let all = hubs.flat_map(|h| tie.can[h].iter().enumerate().map(move |(k, c)| (h, k, c)));
+        all.filter_map(|(h, k, combination)| {
+            let (money, own) = sum(combination)?;
+            let load = tie.load_pa.get(h).map_or(0.0, |by| by[k]);
+            Some((money, own + load, (h, k)))
+        })
+        .collect()
+    }
+
+    /// The least that a choice puts into a row by the ties that it counts, as far as a node allows, Pa.
+    pub(super) fn tied_pa(
+        &self,
+        node: &Node,
+        tied: &[usize],
+        decision: usize,
+        choice: usize,
+    ) -> f64 {
+        let of = |&t: &usize| -> f64 {
+            let tie = &self.problem.ties[t];
+            let Some(at) = tie.of.iter().position(|d| *d == decision) else {
+                return 0.0;
+            };
+            let all = self
+                .tied(node, tie, &BTreeSet::from([decision]))
+                .into_iter();
+            let own = all.filter(|(.., (h, k))| tie.can[*h][*k][at] == choice);
+            own.map(|(_, load, _)| load).reduce(f64::min).unwrap_or(0.0)
+        };
+        tied.iter().map(of).sum::<f64>() + self.beside_pa(node, decision, choice)
+    }
+
+    /// What a choice puts into all rows of its decision beside its own load, for the hubs that a node allows, Pa.
+    fn beside_pa(&self, node: &Node, decision: usize, choice: usize) -> f64 {
+        let of = |tie: &Tie| -> f64 {
+            let Some((_, by)) = tie.beside.iter().find(|(d, _)| *d == decision) else {
+                return 0.0;
+            };
+            let allowed = |h: &usize| tie.hub.is_none_or(|hub| node.allowed[hub][*h]);
+            let least = (0..by.len()).filter(allowed).map(|h| by[h][choice]);
+            least.reduce(f64::min).unwrap_or(0.0)
+        };
+        self.problem.ties.iter().map(of).sum()
     }
 
     /// The least that choices which the node allows add to one row alone, Pa.
@@ -170,10 +208,21 @@ impl Search<'_> {
             .iter()
             .flat_map(|g| g.decisions.iter().copied())
             .collect();
+        let counted: BTreeSet<usize> = groups.iter().flat_map(|g| g.ties.clone()).collect();
         let mut tied = BTreeSet::new();
-        for tie in &self.problem.ties {
-            base += self.least_tied(node, tie, &grouped, &mut picks)?;
+        for (t, tie) in self.problem.ties.iter().enumerate() {
             tied.extend(tie.of.iter().copied());
+            if counted.contains(&t) {
+                continue;
+            }
+            let all = self.tied(node, tie, &grouped).into_iter();
+            let (price, _, (h, k)) = all.min_by_key(|(price, ..)| *price)?;
+            base += price;
+            for (&d, &c) in tie.of.iter().zip(&tie.can[h][k]) {
+                if !grouped.contains(&d) {
+                    picks[d] = c;
+                }
+            }
         }
         for d in (0..decisions.len()).filter(|d| !grouped.contains(d) && !tied.contains(d)) {
             let cheapest = (0..decisions[d].choices.len())
@@ -210,10 +259,11 @@ impl Search<'_> {
                     let Some(price) = self.choice_price(node, d, c) else {
                         continue;
                     };
+                    let load_pa = choice.load_pa + self.beside_pa(node, d, c);
                     for p in points.iter().filter(|p| p.cost + price <= cap) {
                         next.push(Point {
                             cost: p.cost + price,
-                            excess_pa: p.excess_pa + choice.load_pa,
+                            excess_pa: p.excess_pa + load_pa,
                             trail: trail.push(Step::Pick {
                                 decision: d,
                                 choice: c,
@@ -225,6 +275,10 @@ impl Search<'_> {
                 prune(&mut next);
                 points = next;
             }
+            for &t in &group.ties {
+                let all = self.tied(node, &self.problem.ties[t], &grouped);
+                points = with_tie(&points, t, all, cap, &mut trail);
+            }
             frontiers.push(points);
         }
         let best = match self.aim {
@@ -234,7 +288,14 @@ impl Search<'_> {
             }
             Aim::LeastExcess => frontiers.last()?.last(),
         }?;
-        trail.read(best.trail, &mut picks);
+        trail.read(best.trail, &mut picks, |t, (h, k), picks| {
+            let tie = &self.problem.ties[t];
+            for (&d, &c) in tie.of.iter().zip(&tie.can[h][k]) {
+                if !grouped.contains(&d) {
+                    picks[d] = c;
+                }
+            }
+        });
         Some(Relaxed {
             picks,
             cost: base + best.cost,
@@ -255,6 +316,20 @@ impl Search<'_> {
             // a row ends in a leaf of its own
             let leaf = sets.entry(BTreeSet::from([r])).or_insert_with(Group::empty);
             leaf.ends.push(r);
+        }
+        let mut of_tie: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+        for &r in rows {
+            for &t in &self.problem.rows[r].tied {
+                of_tie.entry(t).or_default().insert(r);
+            }
+        }
+        for (t, set) in of_tie {
+            for d in &self.problem.ties[t].of {
+                if of_decision.get(d) == Some(&set) {
+                    of_decision.remove(d);
+                }
+            }
+            sets.entry(set).or_insert_with(Group::empty).ties.push(t);
         }
         for (d, set) in of_decision {
             sets.entry(set)
@@ -291,8 +366,48 @@ impl Group {
     fn empty() -> Self {
         Self {
             decisions: Vec::new(),
+            ties: Vec::new(),
             ends: Vec::new(),
             children: Vec::new(),
         }
     }
+}
+
+/// Points with a tie's combinations on top.
+fn with_tie(
+    points: &[Point],
+    tie: usize,
+    mut all: Vec<(i64, f64, (usize, usize))>,
+    cap: i64,
+    trail: &mut Trail,
+) -> Vec<Point> {
+    // what something at most as dear beats in its load can go before it is laid on every point
+    all.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+    let mut least = f64::INFINITY;
+    all.retain(|(_, load, _)| {
+        let keep = *load < least;
+        least = least.min(*load);
+        keep
+    });
+    let mut next = Vec::new();
+    let mut steps = Vec::new();
+    for (price, load_pa, combination) in all {
+        for p in points.iter().filter(|p| p.cost + price <= cap) {
+            next.push(Point {
+                cost: p.cost + price,
+                excess_pa: p.excess_pa + load_pa,
+                trail: steps.len(),
+            });
+            steps.push(Step::Tie {
+                tie,
+                combination,
+                before: p.trail,
+            });
+        }
+    }
+    prune(&mut next);
+    for p in &mut next {
+        p.trail = trail.push(steps[p.trail]);
+    }
+    next
 }

@@ -4,14 +4,14 @@ use super::crowd::Crowd;
 use super::loose::Loose;
 use super::model::{Model, Way, loss_pa};
 use super::offer::Offers;
-use super::passage::tees;
+use super::passage::{Passage, tees};
 use super::problem::{Problem, Row};
 use super::site::Site;
 use super::twin::least_loss_pa;
-use crate::network::{ElementId, Network};
+use crate::network::{ElementId, Emitter, Network, PlaceId};
 use crate::solve::SolveError;
 use crate::view::{Path, Required};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// At which flows rows are made.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -52,9 +52,19 @@ impl Owners {
 struct Sums {
     limit_pa: f64,
     by_slot: BTreeMap<usize, Vec<f64>>,
+    tied: Vec<usize>,
 }
 
 impl Sums {
+    /// Ends of what its ties lie between.
+    fn between(&self, network: &Network, m: &Model) -> BTreeSet<PlaceId> {
+        let emitters = self.tied.iter().map(|&t| &network.emitters[m.tied[t]]);
+        let between = emitters.filter_map(|e| e.one_pipe.as_ref().map(|one| one.between));
+        between
+            .flat_map(|id| [network.ends(id).0, network.ends(id).1])
+            .collect()
+    }
+
     fn add(&mut self, m: &Model, slot: usize, more: impl Fn(usize) -> f64) {
         let loads = self
             .by_slot
@@ -98,13 +108,17 @@ pub(super) fn rows(
                 let mut sums = Sums {
                     limit_pa: available.max(0.0),
                     by_slot: BTreeMap::new(),
+                    tied: tied(network, r, m, path, &moves),
                 };
+                let between = sums.between(network, m);
                 for (id, _) in &path.elements {
                     if !moves(*id) {
                         element(network, r, offers, m, &owners, &crowd, *id, &mut sums)?;
                     }
                 }
-                for t in tees.iter().filter(|t| t.on(path)) {
+                // what tees of a tie lose is in its loads
+                let own = |t: &&Passage| t.on(path) && !between.contains(&t.place);
+                for t in tees.iter().filter(own) {
                     match t.slot {
                         None => sums.limit_pa -= t.loss_pa[0],
                         Some(s) => sums.add(m, s, |c| t.loss_pa[c]),
@@ -122,6 +136,28 @@ pub(super) fn rows(
     }
     put(found, problem);
     Ok((ways, no_curve))
+}
+
+/// Ties that a way passes and whose loads it counts: what they count moves, and so nothing else counts it.
+fn tied(
+    network: &Network,
+    r: &Required,
+    m: &Model,
+    path: &Path,
+    moves: &dyn Fn(ElementId) -> bool,
+) -> Vec<usize> {
+    let passes = |e: &Emitter| {
+        let one = e.one_pipe.as_ref();
+        let own =
+            |id: ElementId| e.branch.contains(&id) || one.is_some_and(|one| one.between == id);
+        let move_all = one.is_some_and(|one| moves(one.between));
+        let runs = r.flow_kg_s[e.body.index()] > 0.0;
+        move_all && runs && path.elements.iter().any(|(id, _)| own(*id))
+    };
+    let all = m.tied.iter().enumerate();
+    all.filter(|(_, e)| passes(&network.emitters[**e]))
+        .map(|(t, _)| t)
+        .collect()
 }
 
 /// What one element of a way loses, tees apart.
@@ -168,7 +204,7 @@ fn seconds(
     network: &Network,
     offers: &Offers,
     m: &Model,
-    tees: &[super::passage::Passage],
+    tees: &[Passage],
     crowd: &Crowd,
     path: &Path,
     r: &Required,
@@ -212,6 +248,26 @@ fn seconds(
 /// What a choice loses at least in every row that it is in goes to the choice, the rest to the row; loads are not
 /// negative, so that a gain goes to the limit.
 fn put(mut found: Vec<Sums>, problem: &mut Problem) {
+    for tie in problem.ties.iter().enumerate() {
+        for sums in found.iter_mut().filter(|sums| sums.tied.contains(&tie.0)) {
+            for (d, by) in &tie.1.beside {
+                let none = || vec![0.0; by.first().map_or(0, Vec::len)];
+                sums.by_slot.entry(*d).or_insert_with(none);
+            }
+        }
+    }
+    // what counts beside a tie counts in every row of its decision, or not at all
+    for (t, tie) in problem.ties.iter_mut().enumerate() {
+        tie.beside.retain(|(d, _)| {
+            let mut with = found.iter().filter(|sums| sums.by_slot.contains_key(d));
+            with.all(|sums| sums.tied.contains(&t))
+        });
+    }
+    let beside: BTreeSet<usize> = problem
+        .ties
+        .iter()
+        .flat_map(|tie| tie.beside.iter().map(|(d, _)| *d))
+        .collect();
     let mut least: Vec<Vec<f64>> = problem
         .decisions
         .iter()
@@ -228,7 +284,7 @@ fn put(mut found: Vec<Sums>, problem: &mut Problem) {
         }
         // a slot that makes no difference here is not in the row
         sums.by_slot
-            .retain(|_, loads| loads.iter().any(|l| *l > 0.0));
+            .retain(|s, loads| beside.contains(s) || loads.iter().any(|l| *l > 0.0));
     }
     for (s, loads) in least.iter().enumerate() {
         for (choice, load) in problem.decisions[s].choices.iter_mut().zip(loads) {
@@ -240,6 +296,7 @@ fn put(mut found: Vec<Sums>, problem: &mut Problem) {
             decisions: sums.by_slot.keys().copied().collect(),
             limit_pa: sums.limit_pa,
             also: Vec::new(),
+            tied: sums.tied,
         };
         for (s, loads) in sums.by_slot {
             let more: Vec<f64> = loads

@@ -145,20 +145,32 @@ pub(super) fn stuck(
     for (r, loose) in required.iter().zip(loose) {
         for id in network.element_ids() {
             let flow = r.flow_kg_s[id.index()].abs();
-            let element = network.element(id);
-            let Some(index) = element.run.filter(|_| flow > 0.0) else {
+            let Some(index) = network.element(id).run.filter(|_| flow > 0.0) else {
                 continue;
             };
             if laid_anew.contains(&id) || loose.is(id) || list.iter().any(|(i, _)| *i == index) {
                 continue;
             }
-            let run = &network.runs[index];
-            let at = crate::view::properties(network, id, r.temperature_c[id.index()])?;
-            let broken = breaks(network, run, &run.material, &element.law, at, flow);
-            list.extend(broken.map(|b| (index, b)));
+            list.extend(broken(network, r, id)?.map(|b| (index, b)));
         }
     }
     Ok(list)
+}
+
+/// What an element of a run breaks as it lies.
+pub(super) fn broken(
+    network: &Network,
+    r: &Required,
+    id: ElementId,
+) -> Result<Option<Broken>, SolveError> {
+    let flow = r.flow_kg_s[id.index()].abs();
+    let element = network.element(id);
+    let Some(run) = element.run.filter(|_| flow > 0.0) else {
+        return Ok(None);
+    };
+    let run = &network.runs[run];
+    let at = crate::view::properties(network, id, r.temperature_c[id.index()])?;
+    Ok(breaks(network, run, &run.material, &element.law, at, flow))
 }
 
 /// What a law breaks in a run at a flow.

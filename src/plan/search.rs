@@ -197,6 +197,10 @@ impl Search<'_> {
         };
         if found.model.impossible.is_empty() {
             super::ties::tie(house, self.offers, &mut found.model);
+            if !found.model.problem.ties.is_empty() {
+                let model = &mut found.model;
+                model.lay_rows(&house.network, &house.required, self.offers)?;
+            }
         }
         let m = &found.model;
         if !(m.impossible.is_empty() && m.too_cold.is_empty() && m.stuck.is_empty()) {
@@ -217,8 +221,16 @@ impl Search<'_> {
             Some(_) => None,
         };
         let sure = guess.is_none() && guide.is_none();
-        let guided = match guess {
+        // rows of a one-pipe loop come near to all that is lost there, and what they leave out is about the same for all sets
+        let tied = !found.model.problem.ties.is_empty();
+        let tightened = match tied {
+            true => self.by_tightening(&mut found),
+            false => None,
+        };
+        let sure = sure && !tied;
+        let guided = match guess.or(tightened) {
             Some(plan) => Ok(plan),
+            None if tied => Err(None),
             None => self.seek(&problem, &mut found, None, Aim::Guide),
         };
         let sure = sure && found.sure;
@@ -227,7 +239,10 @@ impl Search<'_> {
         let sought = sure && !matches!(guided, Err(Some(_)));
         let (mut guided, mut thorough) = (guided.ok(), self.thorough);
         if guided.is_none() && !sought {
-            let plan = self.by_tightening(&found.model);
+            let plan = match tied {
+                true => None,
+                false => self.by_tightening(&mut found),
+            };
             guided = plan.or_else(|| self.by_leaving_out(&found.model));
             // far from the best there is no end to what lies between
             thorough = false;
@@ -248,6 +263,10 @@ impl Search<'_> {
                 Err(lower) => {
                     found.best = guided;
                     found.stopped = lower.is_some();
+                    if tied && found.stopped {
+                        let best = found.best.take();
+                        found.best = best.map(|plan| self.left_out(&found.model, plan));
+                    }
                     lower.unwrap_or_else(|| found.best.as_ref().map_or(0, price))
                 }
             }

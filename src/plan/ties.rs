@@ -4,18 +4,20 @@
 //! temperature that those before it leave; only what share goes through it hangs on sizes: its own, those between its tees,
 //! and the bores of the main before and after, which decide what the tees lose. So the drop at which a radiator has to give
 //! its duty is looked up for every combination at once, all radiators of the house alike, and the least over the bores of
-//! the main is what a combination can have at best.
+//! the main is what a combination can have at best. What the main loses between the tees is looked up with it: the least
+//! over those bores goes to the combination, and what a bore adds at least to the bore.
 
+use super::blocks::{Case, Mains, Seen, loads};
 use super::model::{HAIR_K, Model};
 use super::offer::Offers;
-use super::passage::bore_m;
 use super::problem::Tie;
+use super::ruled::broken;
 use super::search::House;
 use super::site::{Route, Site};
-use crate::network::{Network, expand};
-use crate::solve::SolveError;
+use crate::network::expand;
 use crate::survey::Survey;
-use crate::view::required::{flows, inlet_for};
+use crate::view::Required;
+use crate::view::required::{flows, inlet_for, look as required_look};
 
 /// Solutions beyond which a loop is searched without ties.
 const MOST: usize = 3_000;
@@ -28,8 +30,10 @@ struct Own {
     tail: Option<usize>,
     valve: Option<usize>,
     radiator: Option<usize>,
-    /// By combination of hub, tail and valve, and by required view: the least drop, K.
-    drop_k: Vec<Vec<f64>>,
+    /// Which radiator of its loop it is; the stretch of the main before it has the same number.
+    at: usize,
+    /// By combination of hub, tail and valve, and by required view.
+    seen: Vec<Vec<Seen>>,
 }
 
 /// Adds the ties of all one-pipe loops to a model; emitters that no combination helps join those that are too cold.
@@ -49,11 +53,10 @@ pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) {
             continue;
         }
         let hub = find(Site::Pipe(Route::Between(index)));
-        let mut mains: Vec<Option<usize>> = (0..one.main.len())
-            .map(|s| find(Site::Pipe(Route::Loop(index, s))))
-            .collect();
-        mains.push(find(Site::Pipe(Route::Home(index))));
-        let own = one.main.iter().filter_map(|stretch| {
+        let stretches = (0..one.main.len()).map(|s| find(Site::Pipe(Route::Loop(index, s))));
+        let home = find(Site::Pipe(Route::Home(index)));
+        let mains = Mains::of(offers, m, stretches.chain([home]).collect());
+        let own = one.main.iter().enumerate().filter_map(|(k, stretch)| {
             let name = &stretch.to.value;
             let emitter = house
                 .network
@@ -68,18 +71,19 @@ pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) {
                 tail: find(Site::Pipe(Route::Tail(at))),
                 valve: find(Site::Valve(at)),
                 radiator: find(Site::Radiator(at)),
-                drop_k: Vec::new(),
+                at: k,
+                seen: Vec::new(),
             })
         });
         let mut own: Vec<Own> = own.collect();
-        let (grid, bores) = (grid(m, hub, &own), bores(offers, m, &mains));
-        let looks = grid.iter().product::<usize>() * bores.len() * bores.len();
+        let grid = grid(m, hub, &own);
+        let looks = grid.iter().product::<usize>() * mains.kinds() * mains.kinds();
         if own.is_empty() || looks > MOST {
             continue;
         }
-        look(house, offers, m, (hub, &mains, &bores), grid, &mut own);
+        look(house, offers, m, (hub, &mains), grid, &mut own);
         for own in &own {
-            put(house, offers, m, hub, grid, own);
+            put(house, offers, m, (hub, &mains), grid, own);
         }
     }
 }
@@ -102,48 +106,25 @@ fn index(grid: [usize; 3], (h, t, v): (usize, usize, usize)) -> usize {
     (h * grid[1] + t) * grid[2] + v
 }
 
-/// By bore that the stretches of a main can have: of each stretch the choice that has it, else its first.
-fn bores(offers: &Offers, m: &Model, mains: &[Option<usize>]) -> Vec<Vec<usize>> {
-    let bore = |s: usize, c: usize| {
-        let laws = &offers.slots[s].offers[m.offers[s][c]].laws;
-        laws.iter().find_map(|(_, law)| bore_m(law))
-    };
-    let slots = mains.iter().flatten();
-    let mut all: Vec<f64> = slots
-        .flat_map(|&s| (0..m.offers[s].len()).filter_map(move |c| bore(s, c)))
-        .collect();
-    all.sort_by(f64::total_cmp);
-    all.dedup();
-    let with = |b: f64| -> Vec<usize> {
-        let choice = |s: usize| (0..m.offers[s].len()).find(|&c| bore(s, c) == Some(b));
-        let choices = mains.iter().map(|s| s.and_then(choice).unwrap_or(0));
-        choices.collect()
-    };
-    match all.is_empty() {
-        true => vec![vec![0; mains.len()]],
-        false => all.into_iter().map(with).collect(),
-    }
-}
-
-/// Solves every combination for all emitters at once: the main's stretches have one bore before and another after a
-/// radiator, in turn, so that every pair of bores comes up on both sides of each.
+/// Solves every combination for all emitters at once: the main's stretches are of one kind before and of another after a
+/// radiator, in turn, so that every pair of kinds comes up on both sides of each.
 fn look(
     house: &House,
     offers: &Offers,
     m: &Model,
-    (hub, mains, bores): (Option<usize>, &[Option<usize>], &[Vec<usize>]),
+    (hub, mains): (Option<usize>, &Mains),
     grid: [usize; 3],
     own: &mut [Own],
 ) {
     for own in own.iter_mut() {
-        own.drop_k = vec![vec![f64::INFINITY; house.required.len()]; grid.iter().product()];
+        own.seen = vec![vec![Seen::default(); house.required.len()]; grid.iter().product()];
     }
     let combinations = (0..grid[0])
         .flat_map(|h| (0..grid[1]).flat_map(move |t| (0..grid[2]).map(move |v| (h, t, v))));
     for (h, t, v) in combinations {
         let at = index(grid, (h, t, v));
-        for a in bores {
-            for b in bores {
+        for a in 0..mains.kinds() {
+            for b in 0..mains.kinds() {
                 let mut survey = house.survey.clone();
                 let mut choose = |slot: Option<usize>, c: usize| {
                     if let Some((s, &o)) = slot.and_then(|s| Some((s, m.offers[s].get(c)?))) {
@@ -155,38 +136,58 @@ fn look(
                     choose(own.tail, t);
                     choose(own.valve, v);
                 }
-                for (k, &s) in mains.iter().enumerate() {
-                    let of = if k % 2 == 0 { a } else { b };
-                    choose(s, of[k]);
+                let kind = |k: usize| if k % 2 == 0 { a } else { b };
+                for (k, &s) in mains.slots.iter().enumerate() {
+                    choose(s, mains.choice(k, kind(k)));
                 }
-                note(house, &survey, at, own);
+                note(house, &survey, (at, mains, &kind), own);
             }
         }
     }
 }
 
-/// Notes the drops of one combination where they are less than those that are known.
-fn note(house: &House, survey: &Survey, at: usize, own: &mut [Own]) {
-    let solved = |network: &Network, state: usize| -> Result<_, SolveError> {
-        let (_, ends_c) = flows(network, state)?;
-        Ok(ends_c)
-    };
+/// Notes what one combination does.
+fn note(
+    house: &House,
+    survey: &Survey,
+    (at, mains, kind): (usize, &Mains, &dyn Fn(usize) -> usize),
+    own: &mut [Own],
+) {
     let network = expand(survey).ok().map(|(network, _)| network);
     for (r, required) in house.required.iter().enumerate() {
-        let ends_c = network
-            .as_ref()
-            .and_then(|n| Some((n, solved(n, required.state).ok()?)));
+        let Some(n) = &network else {
+            own.iter_mut()
+                .for_each(|own| own.seen[at][r].unknown = true);
+            continue;
+        };
+        let (view, ends_c) = match required_look(n, required.state, 1.0, false) {
+            Ok(view) => {
+                let ends_c = view.ends_c.clone();
+                (Some(view), Ok(ends_c))
+            }
+            // a radiator that would cool its share below freezing leaves no view, but temperatures
+            Err(_) => (None, flows(n, required.state).map(|(_, ends_c)| ends_c)),
+        };
+        let Ok(ends_c) = ends_c else {
+            own.iter_mut()
+                .for_each(|own| own.seen[at][r].unknown = true);
+            continue;
+        };
         for own in own.iter_mut() {
-            let drop_k = match &ends_c {
-                Some((n, ends)) => {
-                    let body = n.emitters[own.emitter].body;
-                    ends[body.index()].map_or(f64::INFINITY, |(c_in, c_out)| c_in - c_out)
-                }
-                // no answer is no proof
-                None => 0.0,
+            let e = &n.emitters[own.emitter];
+            let drop_k = ends_c[e.body.index()].map_or(f64::INFINITY, |(c_in, c_out)| c_in - c_out);
+            let one = view.as_ref().zip(e.one_pipe.as_ref());
+            let breaks = one.is_some_and(|(view, one)| {
+                let mut ids = e.branch.iter().chain([&one.between]);
+                ids.any(|id| matches!(broken(n, view, *id), Ok(Some(_))))
+            });
+            let case = Case {
+                drop_k,
+                loss_pa: one.map_or(0.0, |(view, one)| view.loss_pa[one.between.index()]),
+                breaks,
             };
-            let least = &mut own.drop_k[at][r];
-            *least = least.min(drop_k);
+            let sides = [own.at, own.at + 1].map(|k| mains.kind_of(k, mains.choice(k, kind(k))));
+            own.seen[at][r].note(sides, case);
         }
     }
 }
@@ -196,30 +197,84 @@ fn put(
     house: &House,
     offers: &Offers,
     m: &mut Model,
-    hub: Option<usize>,
+    (hub, mains): (Option<usize>, &Mains),
     grid: [usize; 3],
     own: &Own,
 ) {
     let e = &house.network.emitters[own.emitter];
+    let (limited, nearest) = standing(house, offers, m, grid, own, true);
+    // where a limit is broken whatever is chosen, a look in full says which
+    let (can, noted) = match limited.0.iter().all(Vec::is_empty) {
+        true => standing(house, offers, m, grid, own, false).0,
+        false => limited,
+    };
+    if can.iter().all(Vec::is_empty) && !m.too_cold.iter().any(|c| c.0 == own.emitter) {
+        m.too_cold.push((own.emitter, nearest.0, nearest.1));
+        return;
+    }
+    let of = [own.tail, own.valve, own.radiator];
+    let runs = |r: &Required| r.flow_kg_s[e.body.index()] > 0.0;
+    let of_views = |at: usize| -> Vec<&Seen> {
+        let views = house.required.iter().zip(&own.seen[at]);
+        views
+            .filter(|(r, _)| runs(r))
+            .map(|(_, seen)| seen)
+            .collect()
+    };
+    let seen: Vec<Vec<Vec<&Seen>>> = noted
+        .iter()
+        .map(|here| here.iter().map(|(at, _)| of_views(*at)).collect())
+        .collect();
+    let spare = |here: &Vec<(usize, f64)>| here.iter().map(|(_, spare_k)| *spare_k).collect();
+    let (load_pa, beside) = loads(&seen, mains, own.at);
+    m.problem.ties.push(Tie {
+        hub,
+        of: of.into_iter().flatten().collect(),
+        can,
+        load_pa,
+        spare_k: noted.iter().map(spare).collect(),
+        beside,
+    });
+    m.tied.push(own.emitter);
+}
+
+/// By choice of the hub: combinations that can be; where each is noted, and what it has to spare at best, K.
+type Standing = (Vec<Vec<Vec<usize>>>, Vec<Vec<(usize, f64)>>);
+
+/// Combinations with which an emitter gets what it asks for, and what the one nearest to that asks for and gets, °C.
+/// `limits`: no run there breaks a limit either.
+fn standing(
+    house: &House,
+    offers: &Offers,
+    m: &Model,
+    grid: [usize; 3],
+    own: &Own,
+    limits: bool,
+) -> (Standing, (f64, f64)) {
+    let e = &house.network.emitters[own.emitter];
     let room_c = house.network.rooms[e.room].temperature_c;
     let count = |slot: Option<usize>| slot.map_or(1, |s| m.offers[s].len());
-    let (mut can, mut nearest) = (Vec::new(), (f64::INFINITY, 0.0));
+    let (mut can, mut seen, mut nearest) = (Vec::new(), Vec::new(), (f64::INFINITY, 0.0));
     for h in 0..grid[0] {
-        let mut here = Vec::new();
+        let (mut here, mut seen_here) = (Vec::new(), Vec::new());
         for (t, v) in (0..count(own.tail)).flat_map(|t| (0..count(own.valve)).map(move |v| (t, v)))
         {
+            let at = index(grid, (h, t, v));
             for c in 0..count(own.radiator) {
                 let heat = own.radiator.and_then(|s| {
                     let offer = &offers.slots[s].offers[m.offers[s][c]];
                     offer.heat
                 });
                 let (law, duty_w) = heat.unwrap_or((e.law, e.duty_w));
-                let drops = &own.drop_k[index(grid, (h, t, v))];
-                let over = house.required.iter().zip(drops).filter_map(|(r, drop_k)| {
-                    let (c_in, _) = r.ends_c[e.body.index()]?;
-                    let asks_c = inlet_for(&law, duty_w, *drop_k, room_c)?;
-                    Some((asks_c, c_in))
-                });
+                let views = house.required.iter().zip(&own.seen[at]);
+                let over = views
+                    .filter(|(_, seen)| !seen.unknown)
+                    .filter_map(|(r, seen)| {
+                        let (c_in, _) = r.ends_c[e.body.index()]?;
+                        let drop_k = seen.drops_k(limits).fold(f64::INFINITY, f64::min);
+                        let asks_c = inlet_for(&law, duty_w, drop_k, room_c);
+                        Some((asks_c.unwrap_or(f64::INFINITY), c_in))
+                    });
                 let worst = over.max_by(|a, b| (a.0 - a.1).total_cmp(&(b.0 - b.1)));
                 let holds = worst.is_none_or(|(asks, gets)| asks <= gets + HAIR_K + SLACK_K);
                 if let Some((asks, gets)) = worst.filter(|w| w.0 < nearest.0) {
@@ -228,20 +283,12 @@ fn put(
                 if holds {
                     let slots = [(own.tail, t), (own.valve, v), (own.radiator, c)];
                     here.push(slots.iter().filter_map(|(s, c)| s.map(|_| *c)).collect());
+                    seen_here.push((at, worst.map_or(0.0, |(asks, gets)| gets - asks)));
                 }
             }
         }
         can.push(here);
+        seen.push(seen_here);
     }
-    if can.iter().all(Vec::is_empty) && !m.too_cold.iter().any(|c| c.0 == own.emitter) {
-        m.too_cold.push((own.emitter, nearest.0, nearest.1));
-        return;
-    }
-    let of = [own.tail, own.valve, own.radiator];
-    let tie = Tie {
-        hub,
-        of: of.into_iter().flatten().collect(),
-        can,
-    };
-    m.problem.ties.push(tie);
+    ((can, seen), nearest)
 }

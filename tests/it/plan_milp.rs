@@ -50,6 +50,7 @@ fn tree(rng: &mut ChaCha8Rng) -> Problem {
             Row {
                 limit_pa: (most * rng.random_range(0.35..1.0)).floor() + 0.5,
                 also: Vec::new(),
+                tied: Vec::new(),
                 decisions: way,
             }
         })

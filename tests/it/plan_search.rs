@@ -30,6 +30,7 @@ fn three_trunks() -> Problem {
             decisions: vec![0, 1, 2],
             limit_pa: 10_800.0,
             also: Vec::new(),
+            tied: Vec::new(),
         }],
         ties: Vec::new(),
     }
@@ -109,6 +110,7 @@ prop_compose! {
             rows: rows.into_iter().map(|(member, limit, more, has_more)| Row {
                 decisions: (0..member.len()).filter(|&d| member[d]).collect(),
                 limit_pa: f64::from(limit),
+                tied: Vec::new(),
                 also: (0..member.len()).filter(|&d| member[d] && has_more).map(|d| {
                     (d, (0..choices[d]).map(|c| f64::from(more[3 * d + c])).collect())
                 }).collect(),
