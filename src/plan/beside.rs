@@ -67,6 +67,7 @@ impl Search<'_> {
                     a.excess_pa.0,
                     way.available_pa,
                 ),
+                lacking: Vec::new(),
             })
         }));
         list.truncate(NEAREST);

@@ -3,6 +3,7 @@
 use super::model::Model;
 use super::offer::Offers;
 use super::passage::bore_m;
+use super::problem::Side;
 use std::collections::BTreeMap;
 
 /// What rounding of a solved split may cost in a loss, Pa.
@@ -59,6 +60,35 @@ impl Mains {
         of.find(|(_, k)| **k == kind).map_or(0, |(c, _)| c)
     }
 
+    /// The kinds that a stretch can be of, in order.
+    fn kinds_of(&self, stretch: usize) -> Vec<usize> {
+        let choices = 0..self.kinds[stretch].len().max(1);
+        let mut of: Vec<usize> = choices.map(|c| self.kind_of(stretch, c)).collect();
+        of.sort_unstable();
+        of.dedup();
+        of
+    }
+
+    /// Pairs of kinds that can stand before and after a radiator.
+    pub fn pairs(&self, at: usize) -> Vec<[usize; 2]> {
+        let (before, after) = (self.kinds_of(at), self.kinds_of(at + 1));
+        let pairs = before
+            .iter()
+            .flat_map(|&a| after.iter().map(move |&b| [a, b]));
+        pairs.collect()
+    }
+
+    /// A stretch as a side of a tie; its kinds are numbered as in [`Self::pairs`].
+    pub fn side(&self, stretch: usize) -> Side {
+        let of = self.kinds_of(stretch);
+        let place = |kind: &usize| of.binary_search(kind).unwrap_or(0);
+        Side {
+            decision: self.slots[stretch],
+            kinds: self.kinds[stretch].iter().map(place).collect(),
+            count: of.len(),
+        }
+    }
+
     /// The kind of a choice of a stretch; the first where nothing is to be chosen.
     pub fn kind_of(&self, stretch: usize, choice: usize) -> usize {
         self.kinds[stretch].get(choice).copied().unwrap_or(0)
@@ -90,11 +120,11 @@ impl Seen {
         self.cases.entry(sides).or_default().push(case);
     }
 
-    /// Drops, K; `limits`: those with which no limit is broken.
-    pub fn drops_k(&self, limits: bool) -> impl Iterator<Item = f64> {
-        let all = self.cases.values().flatten();
-        all.filter(move |case| !(limits && case.breaks))
-            .map(|case| case.drop_k)
+    /// The least drop between two kinds, K; with `limits` of those with which no limit is broken.
+    pub fn drop_k(&self, sides: [usize; 2], limits: bool) -> f64 {
+        let cases = self.cases.get(&sides).map_or(&[][..], Vec::as_slice);
+        let counts = cases.iter().filter(|case| !(limits && case.breaks));
+        counts.map(|case| case.drop_k).fold(f64::INFINITY, f64::min)
     }
 
     fn least_pa(&self, sides: [usize; 2]) -> f64 {
@@ -112,18 +142,8 @@ pub(super) fn loads(
     at: usize,
 ) -> (Vec<Vec<f64>>, Vec<(usize, Vec<Vec<f64>>)>) {
     let least = |all: &mut dyn Iterator<Item = f64>| all.reduce(f64::min).unwrap_or(0.0);
-    let kinds = |stretch: usize| -> Vec<usize> {
-        let choices = 0..mains.kinds[stretch].len().max(1);
-        let mut of: Vec<usize> = choices.map(|c| mains.kind_of(stretch, c)).collect();
-        of.sort_unstable();
-        of.dedup();
-        of
-    };
-    let (before, after) = (kinds(at), kinds(at + 1));
-    let pairs: Vec<[usize; 2]> = before
-        .iter()
-        .flat_map(|&a| after.iter().map(move |&b| [a, b]))
-        .collect();
+    let (before, after) = (mains.kinds_of(at), mains.kinds_of(at + 1));
+    let pairs = mains.pairs(at);
     let (mut load_pa, mut beside) = (Vec::new(), [Vec::new(), Vec::new()]);
     for here in seen {
         let lost = |k: usize, sides: [usize; 2]| {

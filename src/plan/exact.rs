@@ -6,6 +6,7 @@
 //! solution satisfies everything is the optimum, and the bound of the queue is the proof.
 
 use super::answer::{Answer, Cut, End, Look};
+use super::branch::Untrue;
 use super::priced::Loads;
 use super::problem::{Objective, Problem};
 use super::relax::{Node, Relaxed};
@@ -166,23 +167,13 @@ pub(super) enum Aim {
 }
 
 /// Parts still to look at, and the family of rows that relaxations heed.
-struct Queue {
+pub(super) struct Queue {
     cap: i64,
     heap: BinaryHeap<Reverse<((i64, i64), usize)>>,
     nodes: Vec<Option<(Node, Relaxed)>>,
     rows: Vec<usize>,
     /// A row was broken that no tree could hold: bounds by prices then help.
     tangled: bool,
-}
-
-/// Why a relaxation's solution is not one of the problem.
-enum Untrue {
-    /// It uses a place that nobody has paid for.
-    Opening(usize),
-    /// It breaks a row.
-    Row(usize),
-    /// It holds choices that must not stand together.
-    Cut(usize),
 }
 
 pub(super) struct Search<'p> {
@@ -268,7 +259,8 @@ impl<'p> Search<'p> {
             let cut = cuts
                 .iter()
                 .position(|cut| cut.iter().all(|&(d, c)| picks[d] == c));
-            let holds = self.aim == Aim::LeastExcess || excess_pa.0 <= ROUNDING_PA;
+            let goes = self.problem.ties.iter().all(|tie| tie.goes(picks));
+            let holds = self.aim == Aim::LeastExcess || excess_pa.0 <= ROUNDING_PA && goes;
             let within = self.most_disruption.is_none_or(|most| disruption <= most);
             let better = best
                 .as_ref()
@@ -298,7 +290,7 @@ impl<'p> Search<'p> {
                 }
             }
             if let Some(untrue) = untrue {
-                self.branch(node, cuts, untrue, &mut queue);
+                self.branch(node, &relaxed.picks, cuts, untrue, &mut queue);
             }
         }
         match best {
@@ -354,7 +346,9 @@ impl<'p> Search<'p> {
         } else if excess_pa.0 > allowance {
             Some(Untrue::Row(excess_pa.1))
         } else {
-            cut.map(Untrue::Cut)
+            let mut ties = 0..self.problem.ties.len();
+            let cold = ties.find(|&t| !self.problem.ties[t].goes(&relaxed.picks));
+            cold.map(Untrue::Sides).or(cut.map(Untrue::Cut))
         }
     }
 
@@ -368,7 +362,7 @@ impl<'p> Search<'p> {
         }
     }
 
-    fn enqueue(&self, mut node: Node, queue: &mut Queue) {
+    pub(super) fn enqueue(&self, mut node: Node, queue: &mut Queue) {
         if let Some(most) = self.most_disruption {
             let paid: u32 = node
                 .openings
@@ -429,68 +423,6 @@ impl<'p> Search<'p> {
 
     fn row_excess(&self, row: usize, picks: &[usize]) -> f64 {
         self.problem.loss_pa(row, picks) - self.problem.rows[row].limit_pa
-    }
-
-    /// Splits a node where its relaxation is untrue: a free opening in use, a broken row, or a cut.
-    /// A node whose own solution is true and allowed has nothing better inside and is not split.
-    fn branch(&self, node: Node, cuts: &[Cut], untrue: Untrue, queue: &mut Queue) {
-        match untrue {
-            Untrue::Opening(opening) => {
-                for state in [true, false] {
-                    let mut part = node.clone();
-                    part.openings[opening] = Some(state);
-                    self.enqueue(part, queue);
-                }
-            }
-            Untrue::Cut(cut) => {
-                // Murty (1968): parts that together leave out exactly the sets that hold all of it
-                let mut rest = node;
-                for &(d, pick) in &cuts[cut] {
-                    if rest.allowed[d].iter().filter(|&&a| a).count() > 1 {
-                        let mut part = rest.clone();
-                        part.allowed[d][pick] = false;
-                        self.enqueue(part, queue);
-                        rest.fix(d, pick);
-                    }
-                }
-            }
-            Untrue::Row(row) => {
-                let also = |d: usize, c: usize| {
-                    let own = self.problem.rows[row].also.iter().find(|(of, _)| *of == d);
-                    own.map_or(0.0, |(_, by)| by[c])
-                };
-                let tied: Vec<usize> = self.problem.rows[row].tied.clone();
-                let spread = |d: usize| {
-                    let loads = self.problem.decisions[d]
-                        .choices
-                        .iter()
-                        .enumerate()
-                        .filter(|(c, _)| node.allowed[d][*c])
-                        .map(|(c, choice)| {
-                            choice.load_pa + also(d, c) + self.tied_pa(&node, &tied, d, c)
-                        });
-                    let (low, high) = loads.fold((f64::MAX, f64::MIN), |(low, high), x| {
-                        (low.min(x), high.max(x))
-                    });
-                    high - low
-                };
-                let own = self.problem.rows[row].decisions.iter();
-                let of_ties = tied.iter().flat_map(|&t| &self.problem.ties[t].of);
-                let decisions: BTreeSet<usize> = own.chain(of_ties).copied().collect();
-                let open = decisions
-                    .into_iter()
-                    .filter(|&d| node.allowed[d].iter().filter(|&&a| a).count() > 1);
-                let widest = open.max_by(|&a, &b| spread(a).total_cmp(&spread(b)).then(b.cmp(&a)));
-                let Some(d) = widest else { return };
-                for c in 0..node.allowed[d].len() {
-                    if node.allowed[d][c] {
-                        let mut part = node.clone();
-                        part.fix(d, c);
-                        self.enqueue(part, queue);
-                    }
-                }
-            }
-        }
     }
 
     /// Whether an opening is decided by branching rather than priced into the only decision that uses it.

@@ -5,13 +5,14 @@ use super::exact::{ROUNDING_PA, cheapest_that};
 use super::model::Model;
 use super::priced::first_guess;
 use super::problem::{Problem, Tie};
-use super::search::{FailsBy, Found, NEAREST, Plan, Search};
-use crate::check::Subject;
+use super::search::{Fails, FailsBy, Found, NEAREST, Plan, Search};
 
 /// Times that a guess is mended.
 const GUESSES: usize = 60;
 /// Times that rows and ties are made to ask more.
 const TIGHTENINGS: usize = 150;
+/// Parts that are looked at for that in all.
+const TIGHTENING_NODES: usize = 800;
 /// Pa by which every way is tightened where a guess fails otherwise than by its head.
 const TIGHTER_PA: f64 = 200.0;
 /// Sets that are looked at while a plan is made smaller.
@@ -25,13 +26,8 @@ const NOT_THIS: i64 = 1_000_000_000;
 
 /// Whether a set keeps to what can stand together.
 fn stands(problem: &Problem, picks: &[usize]) -> bool {
-    problem.ties.iter().all(|tie| {
-        let can = &tie.can[tie.hub.map_or(0, |hub| picks[hub])];
-        can.iter().any(|c| {
-            let own = tie.of.iter().zip(c);
-            own.clone().all(|(&d, &c)| picks[d] == c)
-        })
-    })
+    let ties = problem.ties.iter();
+    { ties }.all(|tie| tie.combination(picks).is_some() && tie.goes(picks))
 }
 
 impl Search<'_> {
@@ -71,13 +67,14 @@ impl Search<'_> {
         let model = &found.model;
         let mut problem = model.problem.clone();
         let mut cuts = found.cuts.clone();
-        let mut looks = 0;
+        let (mut looks, mut nodes, mut before) = (0, 0, 0);
         let mut sure: Vec<Cut> = Vec::new();
         for _ in 0..TIGHTENINGS {
+            (before, nodes) = (before + nodes, 0);
             let (mut plan, mut lacking) = (None, None);
             let mut look = |answer: &Answer| {
-                looks += 1;
-                if looks > TIGHTENINGS {
+                (looks, nodes) = (looks + 1, answer.nodes);
+                if looks > TIGHTENINGS || before + nodes > TIGHTENING_NODES {
                     return Look::Enough;
                 }
                 let fails = match self.verify(model, &answer.picks) {
@@ -92,8 +89,8 @@ impl Search<'_> {
                     let scope = fails.scope.iter();
                     sure.push(scope.map(|&d| (d, answer.picks[d])).collect());
                 }
-                let warmer = self.warmer(model, &problem, &fails.by, &answer.picks);
-                if warmer.is_some() || matches!(fails.by, FailsBy::Head(..)) {
+                let warmer = self.warmer(model, &problem, &fails, &answer.picks);
+                if !warmer.is_empty() || matches!(fails.by, FailsBy::Head(..)) {
                     lacking = Some((fails.by, warmer, answer.picks.clone()));
                     return Look::Enough;
                 }
@@ -111,7 +108,7 @@ impl Search<'_> {
                 found.cuts.extend(sure);
                 return plan;
             };
-            if let Some((t, tie)) = warmer {
+            for (t, tie) in warmer {
                 problem.ties[t] = tie;
             }
             let FailsBy::Head(circuit, _, short_pa, _) = by else {
@@ -128,39 +125,31 @@ impl Search<'_> {
         None
     }
 
-    /// The tie of an emitter that fails for want of heat, with what does better than this set at it.
+    /// Ties of emitters that fail for want of heat, each with what does better than this set at it.
     fn warmer(
         &self,
         model: &Model,
         problem: &Problem,
-        by: &FailsBy,
+        fails: &Fails,
         picks: &[usize],
-    ) -> Option<(usize, Tie)> {
-        let network = &self.house.network;
-        let emitters = match by {
-            FailsBy::Cold(name, ..) => {
-                let at = network.emitters.iter().position(|e| e.name == *name);
-                at.into_iter().collect()
-            }
-            FailsBy::Check(about) => match about.0.subject {
-                Subject::Emitter(i) => vec![i],
-                Subject::Room(i) => network.rooms.get(i)?.emitters.clone(),
-                _ => return None,
-            },
-            _ => return None,
+    ) -> Vec<(usize, Tie)> {
+        let mut lacking = fails.lacking.clone();
+        if let FailsBy::Cold(name, ..) = &fails.by {
+            let mut emitters = self.house.network.emitters.iter();
+            let at = emitters.position(|e| e.name == *name);
+            lacking.extend(at.map(|at| (at, fails.by.short())));
+        }
+        let tie = |&(emitter, share): &(usize, f64)| {
+            let t = model.tied.iter().position(|e| *e == emitter)?;
+            let more_k = (share * EXCESS_K).max(WARMER_K);
+            // a step that leaves nothing is halved, down to the least
+            let steps = [more_k, 0.5 * more_k, WARMER_K];
+            let tie = steps
+                .iter()
+                .find_map(|step| problem.ties[t].warmer(picks, *step));
+            Some((t, tie?))
         };
-        let mut ties = emitters
-            .iter()
-            .filter_map(|e| model.tied.iter().position(|t| t == e));
-        let t = ties.next()?;
-        let tie = &problem.ties[t];
-        let (hub, at) = tie.combination(picks)?;
-        let now_k = tie.spare_k.get(hub)?.get(at)?;
-        let more_k = (by.short() * EXCESS_K).max(WARMER_K);
-        // a step that leaves nothing is halved down to the least
-        let steps = [more_k, 0.5 * more_k, WARMER_K];
-        let tie = steps.iter().find_map(|step| tie.warmer(now_k + step))?;
-        Some((t, tie))
+        lacking.iter().filter_map(tie).collect()
     }
 
     /// Some plan where nothing else leads to one: all as large as can stand together, then left out what is not needed, the

@@ -3,6 +3,7 @@
 pub mod answer;
 pub mod beside;
 mod blocks;
+mod branch;
 pub mod change;
 mod choices;
 mod crowd;

@@ -67,13 +67,68 @@ pub struct Tie {
     pub can: Vec<Vec<Vec<usize>>>,
     /// What each of them puts into every row that counts the tie, Pa; not negative. Empty where it puts in nothing.
     pub load_pa: Vec<Vec<f64>>,
-    /// By how much each of them is warmer than it must be at best, K; empty where that is not known.
-    pub spare_k: Vec<Vec<f64>>,
+    /// By how much each of them is warmer than it must be, by pair of what stands on its sides, K; empty where that is not
+    /// known. Under [`COLD_K`] the two do not go together.
+    pub spare_k: Vec<Vec<Vec<f64>>>,
+    /// What stands on its sides: on a loop the stretches of the main before and after.
+    pub sides: [Side; 2],
     /// What a choice of another decision puts in beside it: the decision, and by choice of the hub and its own choice, Pa.
     pub beside: Vec<(usize, Vec<Vec<f64>>)>,
 }
 
+/// One side of a tie.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Side {
+    /// The decision that stands there, if any.
+    pub decision: Option<usize>,
+    /// By its choice: which kind of side that is.
+    pub kinds: Vec<usize>,
+    /// How many kinds there are; one without a decision.
+    pub count: usize,
+}
+
+impl Side {
+    /// The kind of a choice.
+    pub fn kind(&self, choice: usize) -> usize {
+        self.kinds.get(choice).copied().unwrap_or(0)
+    }
+}
+
+/// Spare under which a combination does not go together with what stands on its sides, K: what rounding of a solved split may
+/// cost, and that of a closed form.
+pub const COLD_K: f64 = -1.01e-5;
+
 impl Tie {
+    /// Which pair of kinds stands on its sides.
+    fn pair(&self, picks: &[usize]) -> usize {
+        let [a, b] = &self.sides;
+        let kind = |side: &Side| side.decision.map_or(0, |d| side.kind(picks[d]));
+        kind(a) * b.count + kind(b)
+    }
+
+    /// What a set has to spare here, K; `None` for what cannot stand together, or where spares are not known.
+    fn spare(&self, picks: &[usize]) -> Option<f64> {
+        let (hub, at) = self.combination(picks)?;
+        let by = self.spare_k.get(hub)?.get(at)?;
+        by.get(self.pair(picks)).copied()
+    }
+
+    /// Whether a combination goes together with what stands on its sides, as far as that is known.
+    pub fn goes(&self, picks: &[usize]) -> bool {
+        self.spare(picks).is_none_or(|spare| spare >= COLD_K)
+    }
+
+    /// Whether a combination can go together with any of these kinds before and after.
+    pub fn can_go(&self, (hub, at): (usize, usize), kinds: [&[usize]; 2]) -> bool {
+        let Some(by) = self.spare_k.get(hub).and_then(|here| here.get(at)) else {
+            return true;
+        };
+        let mut pairs = kinds[0]
+            .iter()
+            .flat_map(|a| kinds[1].iter().map(move |b| (a, b)));
+        pairs.any(|(a, b)| by[a * self.sides[1].count + b] >= COLD_K)
+    }
+
     /// The combination of a set: choice of the hub and place in its list; none for what cannot stand together.
     pub fn combination(&self, picks: &[usize]) -> Option<(usize, usize)> {
         let hub = self.hub.map_or(0, |hub| picks[hub]);
@@ -82,20 +137,25 @@ impl Tie {
         Some((hub, at))
     }
 
-    /// Without the combinations that have less to spare than this, K; `None` if none is left or spares are not known.
-    pub fn warmer(&self, least_k: f64) -> Option<Self> {
+    /// The same, asked to be warmer by so much than a set has it; `None` if no combination is, or spares are not known.
+    pub fn warmer(&self, picks: &[usize], more_k: f64) -> Option<Self> {
+        let need_k = self.spare(picks)? + more_k;
         let mut tie = self.clone();
-        for (h, spare) in self.spare_k.iter().enumerate() {
-            let keeps = |k: &usize| spare[*k] >= least_k;
-            let kept: Vec<usize> = (0..spare.len()).filter(keeps).collect();
+        for (h, here) in self.spare_k.iter().enumerate() {
+            let less = here
+                .iter()
+                .map(|by| by.iter().map(|k| k - need_k).collect::<Vec<f64>>());
+            let less: Vec<Vec<f64>> = less.collect();
+            let kept: Vec<usize> = (0..less.len())
+                .filter(|&k| less[k].iter().any(|spare| *spare >= COLD_K))
+                .collect();
             tie.can[h] = kept.iter().map(|&k| self.can[h][k].clone()).collect();
-            tie.spare_k[h] = kept.iter().map(|&k| spare[k]).collect();
+            tie.spare_k[h] = kept.iter().map(|&k| less[k].clone()).collect();
             if let Some(loads) = self.load_pa.get(h) {
                 tie.load_pa[h] = kept.iter().map(|&k| loads[k]).collect();
             }
         }
-        let any = tie.can.iter().any(|here| !here.is_empty());
-        (any && !self.spare_k.is_empty()).then_some(tie)
+        tie.can.iter().any(|here| !here.is_empty()).then_some(tie)
     }
 
     /// What its choices and those beside it put into a row that counts it, Pa; nothing for what cannot stand together.

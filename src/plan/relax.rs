@@ -2,7 +2,7 @@
 
 use super::exact::{Aim, ROUNDING_PA, Search};
 use super::frontier::{Point, Step, Trail, join, prune};
-use super::problem::{Problem, Tie};
+use super::problem::{Problem, Side, Tie};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A part of the search space.
@@ -134,12 +134,29 @@ impl Search<'_> {
             allowed.is_none_or(|allowed| allowed[*h])
         });
         let all = hubs.flat_map(|h| tie.can[h].iter().enumerate().map(move |(k, c)| (h, k, c)));
+        let kinds = tie.sides.each_ref().map(|side| self.kinds(node, side));
+        let kinds = [kinds[0].as_slice(), kinds[1].as_slice()];
         all.filter_map(|(h, k, combination)| {
+            if !tie.can_go((h, k), kinds) {
+                return None;
+            }
             let (money, own) = sum(combination)?;
             let load = tie.load_pa.get(h).map_or(0.0, |by| by[k]);
             Some((money, own + load, (h, k)))
         })
         .collect()
+    }
+
+    /// Kinds that a node allows on a side of a tie.
+    pub(super) fn kinds(&self, node: &Node, side: &Side) -> Vec<usize> {
+        let Some(d) = side.decision else {
+            return vec![0];
+        };
+        let allowed = (0..node.allowed[d].len()).filter(|c| node.allowed[d][*c]);
+        let mut kinds: Vec<usize> = allowed.map(|c| side.kind(c)).collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        kinds
     }
 
     /// The least that a choice puts into a row by the ties that it counts, as far as a node allows, Pa.

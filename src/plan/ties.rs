@@ -8,9 +8,9 @@
 //! over those bores goes to the combination, and what a bore adds at least to the bore.
 
 use super::blocks::{Case, Mains, Seen, loads};
-use super::model::{HAIR_K, Model};
+use super::model::Model;
 use super::offer::Offers;
-use super::problem::Tie;
+use super::problem::{COLD_K, Tie};
 use super::ruled::broken;
 use super::search::House;
 use super::site::{Route, Site};
@@ -21,8 +21,6 @@ use crate::view::required::{flows, inlet_for, look as required_look};
 
 /// Solutions beyond which a loop is searched without ties.
 const MOST: usize = 3_000;
-/// What rounding of the solved split may cost, K.
-const SLACK_K: f64 = 1e-5;
 
 /// An emitter on a loop: its place in the network and the slots that are its own.
 struct Own {
@@ -202,10 +200,10 @@ fn put(
     own: &Own,
 ) {
     let e = &house.network.emitters[own.emitter];
-    let (limited, nearest) = standing(house, offers, m, grid, own, true);
+    let (limited, nearest) = standing(house, offers, m, (grid, mains), own, true);
     // where a limit is broken whatever is chosen, a look in full says which
     let (can, noted) = match limited.0.iter().all(Vec::is_empty) {
-        true => standing(house, offers, m, grid, own, false).0,
+        true => standing(house, offers, m, (grid, mains), own, false).0,
         false => limited,
     };
     if can.iter().all(Vec::is_empty) && !m.too_cold.iter().any(|c| c.0 == own.emitter) {
@@ -225,7 +223,7 @@ fn put(
         .iter()
         .map(|here| here.iter().map(|(at, _)| of_views(*at)).collect())
         .collect();
-    let spare = |here: &Vec<(usize, f64)>| here.iter().map(|(_, spare_k)| *spare_k).collect();
+    let spare = |here: &Vec<(usize, Vec<f64>)>| here.iter().map(|(_, k)| k.clone()).collect();
     let (load_pa, beside) = loads(&seen, mains, own.at);
     m.problem.ties.push(Tie {
         hub,
@@ -233,13 +231,14 @@ fn put(
         can,
         load_pa,
         spare_k: noted.iter().map(spare).collect(),
+        sides: [own.at, own.at + 1].map(|k| mains.side(k)),
         beside,
     });
     m.tied.push(own.emitter);
 }
 
-/// By choice of the hub: combinations that can be; where each is noted, and what it has to spare at best, K.
-type Standing = (Vec<Vec<Vec<usize>>>, Vec<Vec<(usize, f64)>>);
+/// By choice of the hub: combinations that can be; where each is noted, and what it has to spare by pair of sides, K.
+type Standing = (Vec<Vec<Vec<usize>>>, Vec<Vec<(usize, Vec<f64>)>>);
 
 /// Combinations with which an emitter gets what it asks for, and what the one nearest to that asks for and gets, °C.
 /// `limits`: no run there breaks a limit either.
@@ -247,16 +246,17 @@ fn standing(
     house: &House,
     offers: &Offers,
     m: &Model,
-    grid: [usize; 3],
+    (grid, mains): ([usize; 3], &Mains),
     own: &Own,
     limits: bool,
 ) -> (Standing, (f64, f64)) {
     let e = &house.network.emitters[own.emitter];
     let room_c = house.network.rooms[e.room].temperature_c;
     let count = |slot: Option<usize>| slot.map_or(1, |s| m.offers[s].len());
-    let (mut can, mut seen, mut nearest) = (Vec::new(), Vec::new(), (f64::INFINITY, 0.0));
+    let pairs = mains.pairs(own.at);
+    let (mut can, mut noted, mut nearest) = (Vec::new(), Vec::new(), (f64::INFINITY, 0.0));
     for h in 0..grid[0] {
-        let (mut here, mut seen_here) = (Vec::new(), Vec::new());
+        let (mut here, mut noted_here) = (Vec::new(), Vec::new());
         for (t, v) in (0..count(own.tail)).flat_map(|t| (0..count(own.valve)).map(move |v| (t, v)))
         {
             let at = index(grid, (h, t, v));
@@ -266,29 +266,32 @@ fn standing(
                     offer.heat
                 });
                 let (law, duty_w) = heat.unwrap_or((e.law, e.duty_w));
-                let views = house.required.iter().zip(&own.seen[at]);
-                let over = views
-                    .filter(|(_, seen)| !seen.unknown)
-                    .filter_map(|(r, seen)| {
-                        let (c_in, _) = r.ends_c[e.body.index()]?;
-                        let drop_k = seen.drops_k(limits).fold(f64::INFINITY, f64::min);
-                        let asks_c = inlet_for(&law, duty_w, drop_k, room_c);
+                // what it asks for and gets where it is worst off, between two kinds of main
+                let worst = |sides: [usize; 2]| {
+                    let views = house.required.iter().zip(&own.seen[at]);
+                    let over = views.filter_map(|(r, seen)| {
+                        let (c_in, _) = r.ends_c[e.body.index()].filter(|_| !seen.unknown)?;
+                        let asks_c = inlet_for(&law, duty_w, seen.drop_k(sides, limits), room_c);
                         Some((asks_c.unwrap_or(f64::INFINITY), c_in))
                     });
-                let worst = over.max_by(|a, b| (a.0 - a.1).total_cmp(&(b.0 - b.1)));
-                let holds = worst.is_none_or(|(asks, gets)| asks <= gets + HAIR_K + SLACK_K);
-                if let Some((asks, gets)) = worst.filter(|w| w.0 < nearest.0) {
-                    nearest = (asks, gets);
-                }
-                if holds {
+                    over.max_by(|a, b| (a.0 - a.1).total_cmp(&(b.0 - b.1)))
+                };
+                let worst: Vec<Option<(f64, f64)>> = pairs.iter().map(|p| worst(*p)).collect();
+                let known = worst.iter().flatten().copied();
+                nearest = { known }.fold(nearest, |n, w| if w.0 < n.0 { w } else { n });
+                let spare = worst
+                    .iter()
+                    .map(|w| w.map_or(0.0, |(asks, gets)| gets - asks));
+                let spare: Vec<f64> = spare.collect();
+                if spare.iter().any(|spare| *spare >= COLD_K) {
                     let slots = [(own.tail, t), (own.valve, v), (own.radiator, c)];
                     here.push(slots.iter().filter_map(|(s, c)| s.map(|_| *c)).collect());
-                    seen_here.push((at, worst.map_or(0.0, |(asks, gets)| gets - asks)));
+                    noted_here.push((at, spare));
                 }
             }
         }
         can.push(here);
-        seen.push(seen_here);
+        noted.push(noted_here);
     }
-    ((can, seen), nearest)
+    ((can, noted), nearest)
 }

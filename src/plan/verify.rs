@@ -66,6 +66,8 @@ pub struct Fails {
     pub disruption: u32,
     /// What fails.
     pub by: FailsBy,
+    /// Emitters that give too little as the house runs, and the share that is lacking.
+    pub lacking: Vec<(usize, f64)>,
 }
 
 /// What a set fails by.
@@ -215,6 +217,7 @@ impl Search<'_> {
             own: self.offers.own(chosen),
             disruption,
             by,
+            lacking: Vec::new(),
         };
         let Ok((network, _)) = expand(&survey) else {
             return Err(fails(FailsBy::NoAnswer(SolveError::NothingMoves)));
@@ -241,9 +244,17 @@ impl Search<'_> {
             let scope = self.scope_of(model, finding, &study.network);
             let by = FailsBy::Check(Box::new((finding.clone(), study.network.clone())));
             let likely = self.likely(model, finding).unwrap_or(scope.clone());
+            let failing = study.findings.iter().filter(|f| {
+                f.verdict == Verdict::Fails && !self.excused.0.contains(&(f.check, f.subject))
+            });
+            let lacking = failing.filter_map(|f| match f.subject {
+                Subject::Emitter(i) => Some((i, -f.margin?)),
+                _ => None,
+            });
             return Err(Fails {
                 scope,
                 likely,
+                lacking: lacking.collect(),
                 ..fails(by)
             });
         }
