@@ -134,13 +134,12 @@ impl Seen {
     }
 }
 
+/// By decision beside a tie: by choice of the hub and its own choice, Pa.
+type Beside = Vec<(usize, Vec<Vec<f64>>)>;
+
 /// What is certainly lost between the tees of a radiator, Pa: by choice of the hub and combination; and by decision beside it,
 /// choice of the hub and choice there. `seen` has, by choice of the hub and combination, the views that count.
-pub(super) fn loads(
-    seen: &[Vec<Vec<&Seen>>],
-    mains: &Mains,
-    at: usize,
-) -> (Vec<Vec<f64>>, Vec<(usize, Vec<Vec<f64>>)>) {
+pub(super) fn loads(seen: &[Vec<Vec<&Seen>>], mains: &Mains, at: usize) -> (Vec<Vec<f64>>, Beside) {
     let least = |all: &mut dyn Iterator<Item = f64>| all.reduce(f64::min).unwrap_or(0.0);
     let (before, after) = (mains.kinds_of(at), mains.kinds_of(at + 1));
     let pairs = mains.pairs(at);

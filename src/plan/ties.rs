@@ -134,7 +134,7 @@ fn look(
                     choose(own.tail, t);
                     choose(own.valve, v);
                 }
-                let kind = |k: usize| if k % 2 == 0 { a } else { b };
+                let kind = |k: usize| if k.is_multiple_of(2) { a } else { b };
                 for (k, &s) in mains.slots.iter().enumerate() {
                     choose(s, mains.choice(k, kind(k)));
                 }
