@@ -133,6 +133,8 @@ impl<'a> House<'a> {
             .runs
             .iter()
             .enumerate()
+            // a second pipe is told at the first, which stands where it is laid
+            .filter(|(i, _)| !folded.iter().any(|(second, ..)| second == i))
             .filter_map(|(i, run)| {
                 let Some(there) = partner(other, run, i) else {
                     // only after a plan is there a run that the other house does not have
@@ -140,7 +142,6 @@ impl<'a> House<'a> {
                     let first = first.map(|r| format!(", beside\u{a0}{}", tidy(&r.name, 20).0));
                     return Some((i, format!("new{}", first.unwrap_or_default())));
                 };
-                // a second pipe is told at the first, which stands where it is laid
                 if let Some((_, _, flow)) = folded.iter().find(|(_, first, _)| *first == i) {
                     return Some((i, flow.clone()));
                 }

@@ -229,5 +229,6 @@ attic = { from = "top", leg = "cu15 3m", rated = "2400 W", room = 21, needs = "9
         .filter(|l| l.contains("tspan") && l.contains("Changed "))
         .collect();
     assert_eq!(told.len(), 1, "{told:?}");
-    assert!(told[0].contains("22 Cu, new"), "{told:?}");
+    let said = told[0].replace('\u{a0}', " ");
+    assert!(said.contains("+ 22 Cu, 2.81 l/min, new"), "{told:?}");
 }
