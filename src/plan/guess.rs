@@ -2,10 +2,11 @@
 
 use super::answer::{Answer, Cut, Look};
 use super::exact::{ROUNDING_PA, cheapest_that};
-use super::model::Model;
+use super::model::{Model, Way};
 use super::priced::first_guess;
 use super::problem::{Problem, Tie};
 use super::search::{Fails, FailsBy, Found, NEAREST, Plan, Search};
+use crate::check::Subject;
 
 /// Times that a guess is mended.
 const GUESSES: usize = 60;
@@ -28,6 +29,11 @@ const NOT_THIS: i64 = 1_000_000_000;
 fn stands(problem: &Problem, picks: &[usize]) -> bool {
     let ties = problem.ties.iter();
     { ties }.all(|tie| tie.combination(picks).is_some() && tie.goes(picks))
+}
+
+/// Whether a unit as it runs fails a check of its own, its flow or its drop: with less lost on the ways it gets more water.
+fn wants_flow(by: &FailsBy) -> bool {
+    matches!(by, FailsBy::Check(about) if matches!(about.0.subject, Subject::Source(_)))
 }
 
 impl Search<'_> {
@@ -90,7 +96,10 @@ impl Search<'_> {
                     sure.push(scope.map(|&d| (d, answer.picks[d])).collect());
                 }
                 let warmer = self.warmer(model, &problem, &fails, &answer.picks);
-                if !warmer.is_empty() || matches!(fails.by, FailsBy::Head(..)) {
+                if !warmer.is_empty()
+                    || matches!(fails.by, FailsBy::Head(..))
+                    || wants_flow(&fails.by)
+                {
                     lacking = Some((fails.by, warmer, answer.picks.clone()));
                     return Look::Enough;
                 }
@@ -111,12 +120,15 @@ impl Search<'_> {
             for (t, tie) in warmer {
                 problem.ties[t] = tie;
             }
-            let FailsBy::Head(circuit, _, short_pa, _) = by else {
-                continue;
+            let (circuit, short_pa) = match by {
+                FailsBy::Head(circuit, _, short_pa, _) => (Some(circuit), short_pa),
+                by if wants_flow(&by) => (None, TIGHTER_PA),
+                _ => continue,
             };
             // a row that leaves much out is first brought down to what it really comes to
             let ways = model.ways.iter().enumerate();
-            for (r, _) in ways.filter(|(_, way)| way.circuit == circuit) {
+            let asked = |way: &Way| circuit.as_ref().is_none_or(|c| way.circuit == *c);
+            for (r, _) in ways.filter(|(_, way)| asked(way)) {
                 let now = problem.loss_pa(r, &picks);
                 let row = &mut problem.rows[r];
                 row.limit_pa = row.limit_pa.min(now) - short_pa - 1.0;
