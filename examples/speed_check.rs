@@ -1,6 +1,6 @@
 //! Time and memory of one whole `check`: file read, solved, judged, worded.
 //!
-//! `cargo run --release --example speed_check [FILE]`; the figures stand in DEVELOPERS.md.
+//! `cargo run --profile fast --example speed_check [FILE]`; the figures stand in DEVELOPERS.md.
 
 use pipecarry::cli::{self, Disk, Io, Status};
 use std::error::Error;

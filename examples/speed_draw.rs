@@ -1,4 +1,4 @@
-//! Time of a drawing: `cargo run --release --example speed_draw`.
+//! Time of a drawing: `cargo run --profile fast --example speed_draw`.
 //!
 //! Draws made-up houses of about 50, 200 and 1000 runs, on storeys of twelve radiators, and the largest of the made-up
 //! networks of the tests; prints runs, sheets, faults, and the least of five times for layout and for SVG.

@@ -1,6 +1,6 @@
 //! Time of the exact search: 40 runs × 4 choices with 10 emitters × 4 choices, and 150 runs, each with its proof.
 //!
-//! `cargo run --release --example speed_plan`; the figures stand in DEVELOPERS.md.
+//! `cargo run --profile fast --example speed_plan`; the figures stand in DEVELOPERS.md.
 
 use pipecarry::plan::cheapest;
 use pipecarry::plan::problem::{Choice, Decision, Objective, Opening, Problem, Row};

@@ -1,6 +1,6 @@
 //! Time and memory of all combinations of a house's valves, heat included, and of a whole `shut` of a file.
 //!
-//! `cargo run --release --example speed_shut [FILE]`; the figures stand in DEVELOPERS.md. The house is that of
+//! `cargo run --profile fast --example speed_shut [FILE]`; the figures stand in DEVELOPERS.md. The house is that of
 //! `tests/data/houses/sixteen.toml`: sixteen radiators, 120 elements. With fewer valves that may shut, the others stay open.
 
 use pipecarry::cli::{self, Disk, Io, Status};
