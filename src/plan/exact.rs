@@ -21,8 +21,8 @@ const TANGLED_LIMIT: usize = 3_000;
 const TANGLED_NEAR: usize = 400;
 /// Where ties count in rows a part takes about as long as the square of its decisions: parts, times that square, after which
 /// a search stops; and once the gap to a plan that is known is not wide.
-const TIED_LIMIT: usize = 12_000_000;
-const TIED_NEAR: usize = 4_000_000;
+const TIED_LIMIT: usize = 4_000_000;
+const TIED_NEAR: usize = 2_000_000;
 /// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
 pub(super) const ROUNDING_PA: f64 = 1e-9;
 

@@ -1,6 +1,8 @@
 //! What to change: the cheapest and the least disruptive set of changes that works, with its proof.
 
+mod along;
 pub mod answer;
+mod begin;
 pub mod beside;
 mod blocks;
 mod branch;
@@ -10,7 +12,9 @@ mod crowd;
 pub mod exact;
 pub mod frontier;
 mod guess;
+mod labels;
 pub mod ladder;
+mod laid;
 pub mod loose;
 pub mod missing;
 pub mod model;

@@ -7,7 +7,6 @@ use super::answer::{Answer, Cut, End, Look};
 use super::exact::cheapest_that;
 use super::model::{Model, model};
 use super::offer::{Offers, offers};
-use super::priced::tangled;
 use super::problem::{Objective, Problem};
 use super::site::settled;
 pub use super::verify::{Excused, Fails, FailsBy, Plan};
@@ -24,6 +23,8 @@ pub const WIDE_GAP: f64 = 0.05;
 const BLIND_LOOKS: usize = 80;
 /// Sets that are looked at for a guide where sizes move the flows.
 pub(super) const GUIDE_LOOKS: usize = 120;
+/// Sets that are looked at on a one-pipe loop before its water is followed along it.
+const FIRST_LOOKS: usize = 40;
 /// Sets that are looked at for the next-best plan.
 pub(super) const NEXT_LOOKS: usize = 200;
 /// Failing sets that are kept with what they fail by.
@@ -113,6 +114,9 @@ pub struct Found {
     /// Ways round share their parts in no order, as on a reverse return: the gap is stated, sets near the plan are sought
     /// by single changes of it.
     pub tangled: bool,
+    /// Proved lower bound of what works as the house runs, in the objective's own steps, where a one-pipe loop is all that is
+    /// heated.
+    pub running_bound: Option<i64>,
     /// No set was passed over on a guess.
     pub(super) sure: bool,
 }
@@ -169,6 +173,8 @@ pub struct Search<'h> {
 pub(super) enum Aim {
     /// A plan to begin with: failures are laid to what most likely causes them.
     Guide,
+    /// A few looks, which prove the least set where hardly any fails.
+    First,
     /// That nothing cheaper works.
     Proof,
     /// The next-best plan.
@@ -193,10 +199,12 @@ impl Search<'_> {
             cuts: Vec::new(),
             stopped: false,
             tangled: false,
+            running_bound: None,
             sure: true,
         };
+        let mut seen = Vec::new();
         if found.model.impossible.is_empty() {
-            super::ties::tie(house, self.offers, &mut found.model);
+            seen = super::ties::tie(house, self.offers, &mut found.model);
             if !found.model.problem.ties.is_empty() {
                 let model = &mut found.model;
                 model.lay_rows(&house.network, &house.required, self.offers)?;
@@ -206,72 +214,11 @@ impl Search<'_> {
         if !(m.impossible.is_empty() && m.too_cold.is_empty() && m.stuck.is_empty()) {
             return Ok(found);
         }
-        if !found.model.problem.ties.is_empty() {
-            // what can stand together is known; the flows of today would only mislead
-            found.model.guide = None;
-        }
-        // a guide first: as if the flows of today stood, and as if a room's failure hung on what is changed there alone
-        let price = |p: &Plan| self.objective.price(p.money, p.disruption);
-        let guide = found.model.guide.take();
-        let problem = guide.as_ref().unwrap_or(&found.model.problem).clone();
-        found.tangled = guide.is_none() && tangled(&found.model.problem);
-        // where ways round are tangled, a plan that is near the best spares the proof most of its work
-        let guess = match guide {
-            None => self.guess(&found.model, &found.model.problem, None),
-            Some(_) => None,
-        };
-        let sure = guess.is_none() && guide.is_none();
-        // rows of a one-pipe loop come near to all that is lost there, and what they leave out is about the same for all sets
-        let tied = !found.model.problem.ties.is_empty();
-        let tightened = match tied {
-            true => self.by_tightening(&mut found),
-            false => None,
-        };
-        let sure = sure && !tied;
-        let guided = match guess.or(tightened) {
-            Some(plan) => Ok(plan),
-            None if tied => Err(None),
-            None => self.seek(&problem, &mut found, None, Aim::Guide),
-        };
-        let sure = sure && found.sure;
-        found.model.guide = guide;
-        // a guide that left nothing out and was not stopped is a proof
-        let sought = sure && !matches!(guided, Err(Some(_)));
-        let (mut guided, mut thorough) = (guided.ok(), self.thorough);
-        if guided.is_none() && !sought {
-            let plan = match tied {
-                true => None,
-                false => self.by_tightening(&mut found),
-            };
-            guided = plan.or_else(|| self.by_leaving_out(&found.model));
-            // far from the best there is no end to what lies between
-            thorough = false;
-        }
-        let known = guided.as_ref().map(price);
-        let lower = if sought {
-            found.best = guided;
-            known.unwrap_or(0)
+        if m.problem.ties.is_empty() {
+            self.untied(&mut found);
         } else {
-            let problem = found.model.problem.clone();
-            let proof = Search { thorough, ..*self };
-            match proof.seek(&problem, &mut found, known, Aim::Proof) {
-                Ok(plan) => {
-                    let reached = price(&plan);
-                    found.best = Some(plan);
-                    reached
-                }
-                Err(lower) => {
-                    found.best = guided;
-                    found.stopped = lower.is_some();
-                    if tied && found.stopped {
-                        let best = found.best.take();
-                        found.best = best.map(|plan| self.left_out(&found.model, plan));
-                    }
-                    lower.unwrap_or_else(|| found.best.as_ref().map_or(0, price))
-                }
-            }
-        };
-        found.bounded(self.objective, lower);
+            self.tied(&mut found, seen);
+        }
         Ok(found)
     }
 
@@ -305,6 +252,7 @@ impl Search<'_> {
                 let more = if wide { 10 } else { 1 };
                 let (most, most_blind) = match aim {
                     Aim::Guide => (GUIDE_LOOKS, GUIDE_LOOKS),
+                    Aim::First => (FIRST_LOOKS, FIRST_LOOKS),
                     Aim::Proof => (self.most_looks * more, BLIND_LOOKS * more),
                     Aim::Next => (NEXT_LOOKS, NEXT_LOOKS),
                 };
@@ -318,7 +266,8 @@ impl Search<'_> {
                     }
                     Err(fails) => {
                         *looked_at += 1;
-                        let guess = aim != Aim::Proof && fails.likely != fails.scope;
+                        let guess =
+                            !matches!(aim, Aim::First | Aim::Proof) && fails.likely != fails.scope;
                         *sure &= !guess;
                         let scope = if guess { &fails.likely } else { &fails.scope }.clone();
                         blind += usize::from(scope.len() == answer.picks.len());
@@ -332,7 +281,7 @@ impl Search<'_> {
             let cap = known.map_or(i64::MAX, |k| k - 1);
             cheapest_that(problem, self.objective, &mut cuts, cap, None, &mut look)
         };
-        if aim == Aim::Proof || found.sure {
+        if matches!(aim, Aim::First | Aim::Proof) || found.sure {
             found.cuts = cuts;
         }
         match (end, plan) {

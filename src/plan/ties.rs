@@ -7,82 +7,147 @@
 //! the main is what a combination can have at best. What the main loses between the tees is looked up with it: the least
 //! over those bores goes to the combination, and what a bore adds at least to the bore.
 
-use super::blocks::{Case, Mains, Seen, loads};
+use super::blocks::{Beside, Case, Mains, Seen, loads};
 use super::model::Model;
 use super::offer::Offers;
 use super::problem::{COLD_K, Tie};
 use super::ruled::broken;
 use super::search::House;
 use super::site::{Route, Site};
-use crate::network::expand;
-use crate::survey::Survey;
-use crate::view::Required;
+use crate::network::{Network, expand};
 use crate::view::required::{flows, inlet_for, look as required_look};
+use std::collections::BTreeSet;
 
 /// Solutions beyond which a loop is searched without ties.
 const MOST: usize = 3_000;
 
 /// An emitter on a loop: its place in the network and the slots that are its own.
-struct Own {
-    emitter: usize,
+pub(super) struct Own {
+    pub emitter: usize,
     tail: Option<usize>,
     valve: Option<usize>,
-    radiator: Option<usize>,
+    pub radiator: Option<usize>,
     /// Which radiator of its loop it is; the stretch of the main before it has the same number.
-    at: usize,
+    pub at: usize,
     /// By combination of hub, tail and valve, and by required view.
-    seen: Vec<Vec<Seen>>,
+    pub seen: Vec<Vec<Seen>>,
 }
 
 /// Adds the ties of all one-pipe loops to a model; emitters that no combination helps join those that are too cold.
-/// A combination that the solver cannot answer is taken as possible.
-pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) {
+/// A combination that the solver cannot answer is taken as possible. Returns what was looked up.
+pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) -> Vec<Looked> {
+    let mut all = Vec::new();
+    for index in 0..house.survey.loops.len() {
+        if let Some(looked) = looked(house, offers, m, index, 1.0, None) {
+            for own in &looked.own {
+                put(house, offers, m, &looked, own);
+            }
+            all.push(looked);
+        }
+    }
+    all
+}
+
+/// Combinations by where they are noted, with the kinds of main on their sides.
+pub(super) type Wanted = BTreeSet<(usize, [usize; 2])>;
+
+/// A loop whose combinations were all solved.
+pub(super) struct Looked {
+    /// What its radiators hang on together: the main between the tees.
+    pub hub: Option<usize>,
+    /// Stretches of its main.
+    pub mains: Mains,
+    grid: [usize; 3],
+    /// Its radiators, in their order.
+    pub own: Vec<Own>,
+}
+
+/// Solves every combination on a loop, all needs `times` as large; nothing where that would tell nothing or take too
+/// long. `wanted`: only these.
+pub(super) fn looked(
+    house: &House,
+    offers: &Offers,
+    m: &Model,
+    index: usize,
+    times: f64,
+    wanted: Option<&Wanted>,
+) -> Option<Looked> {
     // duties that hang on other radiators hang on more than one place
     if m.loose.iter().any(|l| !l.rooms.is_empty()) {
-        return;
+        return None;
     }
-    for (index, one) in house.survey.loops.iter().enumerate() {
-        let find = |site: Site| offers.slots.iter().position(|s| s.site == site);
-        let device = |route: Route| {
-            let mut slots = offers.slots.iter();
-            slots.any(|s| matches!(s.site, Site::Device(r, ..) if r == route))
+    let one = &house.survey.loops[index];
+    let find = |site: Site| offers.slots.iter().position(|s| s.site == site);
+    let device = |route: Route| {
+        let mut slots = offers.slots.iter();
+        slots.any(|s| matches!(s.site, Site::Device(r, ..) if r == route))
+    };
+    if device(Route::Between(index)) {
+        return None;
+    }
+    let hub = find(Site::Pipe(Route::Between(index)));
+    let stretches = (0..one.main.len()).map(|s| find(Site::Pipe(Route::Loop(index, s))));
+    let home = find(Site::Pipe(Route::Home(index)));
+    let mains = Mains::of(offers, m, stretches.chain([home]).collect());
+    let own = one.main.iter().enumerate().filter_map(|(k, stretch)| {
+        let name = &stretch.to.value;
+        let emitter = house
+            .network
+            .emitters
+            .iter()
+            .position(|e| e.name == *name)?;
+        let in_file = house.survey.emitters.iter();
+        let at = in_file.enumerate().find(|(_, e)| e.name.value == *name)?.0;
+        let moves = house.network.emitters[emitter].one_pipe?.share.is_none();
+        (moves && !device(Route::Tail(at))).then(|| Own {
+            emitter,
+            tail: find(Site::Pipe(Route::Tail(at))),
+            valve: find(Site::Valve(at)),
+            radiator: find(Site::Radiator(at)),
+            at: k,
+            seen: Vec::new(),
+        })
+    });
+    let own: Vec<Own> = own.collect();
+    let grid = grid(m, hub, &own);
+    let looks = grid.iter().product::<usize>() * mains.kinds() * mains.kinds();
+    if own.is_empty() || looks > MOST {
+        return None;
+    }
+    let mut looked = Looked {
+        hub,
+        mains,
+        grid,
+        own,
+    };
+    look(house, offers, m, &mut looked, (times, wanted));
+    Some(looked)
+}
+
+impl Looked {
+    /// What is certainly lost at a radiator, as [`loads`] has it, by where the combinations that can be are noted.
+    pub fn loads(&self, house: &House, own: &Own, noted: &[Vec<usize>]) -> (Vec<Vec<f64>>, Beside) {
+        let body = house.network.emitters[own.emitter].body.index();
+        let of_views = |at: &usize| -> Vec<&Seen> {
+            let views = house.required.iter().zip(&own.seen[*at]);
+            views
+                .filter(|(r, _)| r.flow_kg_s[body] > 0.0)
+                .map(|(_, seen)| seen)
+                .collect()
         };
-        if device(Route::Between(index)) {
-            continue;
-        }
-        let hub = find(Site::Pipe(Route::Between(index)));
-        let stretches = (0..one.main.len()).map(|s| find(Site::Pipe(Route::Loop(index, s))));
-        let home = find(Site::Pipe(Route::Home(index)));
-        let mains = Mains::of(offers, m, stretches.chain([home]).collect());
-        let own = one.main.iter().enumerate().filter_map(|(k, stretch)| {
-            let name = &stretch.to.value;
-            let emitter = house
-                .network
-                .emitters
-                .iter()
-                .position(|e| e.name == *name)?;
-            let in_file = house.survey.emitters.iter();
-            let at = in_file.enumerate().find(|(_, e)| e.name.value == *name)?.0;
-            let moves = house.network.emitters[emitter].one_pipe?.share.is_none();
-            (moves && !device(Route::Tail(at))).then(|| Own {
-                emitter,
-                tail: find(Site::Pipe(Route::Tail(at))),
-                valve: find(Site::Valve(at)),
-                radiator: find(Site::Radiator(at)),
-                at: k,
-                seen: Vec::new(),
-            })
-        });
-        let mut own: Vec<Own> = own.collect();
-        let grid = grid(m, hub, &own);
-        let looks = grid.iter().product::<usize>() * mains.kinds() * mains.kinds();
-        if own.is_empty() || looks > MOST {
-            continue;
-        }
-        look(house, offers, m, (hub, &mains), grid, &mut own);
-        for own in &own {
-            put(house, offers, m, (hub, &mains), grid, own);
-        }
+        let seen: Vec<Vec<Vec<&Seen>>> = noted
+            .iter()
+            .map(|here| here.iter().map(of_views).collect())
+            .collect();
+        loads(&seen, &self.mains, own.at)
+    }
+
+    /// Where a combination of a radiator is noted.
+    pub fn noted(&self, own: &Own, hub: usize, combination: &[usize]) -> usize {
+        let mut rest = combination.iter();
+        let mut next = |slot: Option<usize>| slot.and_then(|_| rest.next()).copied().unwrap_or(0);
+        let (t, v) = (next(own.tail), next(own.valve));
+        index(self.grid, (hub, t, v))
     }
 }
 
@@ -110,10 +175,16 @@ fn look(
     house: &House,
     offers: &Offers,
     m: &Model,
-    (hub, mains): (Option<usize>, &Mains),
-    grid: [usize; 3],
-    own: &mut [Own],
+    looked: &mut Looked,
+    (times, wanted): (f64, Option<&Wanted>),
 ) {
+    let Looked {
+        hub,
+        mains,
+        grid,
+        own,
+    } = looked;
+    let grid = *grid;
     for own in own.iter_mut() {
         own.seen = vec![vec![Seen::default(); house.required.len()]; grid.iter().product()];
     }
@@ -123,13 +194,17 @@ fn look(
         let at = index(grid, (h, t, v));
         for a in 0..mains.kinds() {
             for b in 0..mains.kinds() {
+                let is = |all: &Wanted| all.contains(&(at, [a, b])) || all.contains(&(at, [b, a]));
+                if !wanted.is_none_or(is) {
+                    continue;
+                }
                 let mut survey = house.survey.clone();
                 let mut choose = |slot: Option<usize>, c: usize| {
                     if let Some((s, &o)) = slot.and_then(|s| Some((s, m.offers[s].get(c)?))) {
                         offers.slots[s].offers[o].change.apply(&mut survey);
                     }
                 };
-                choose(hub, h);
+                choose(*hub, h);
                 for own in own.iter() {
                     choose(own.tail, t);
                     choose(own.valve, v);
@@ -138,35 +213,44 @@ fn look(
                 for (k, &s) in mains.slots.iter().enumerate() {
                     choose(s, mains.choice(k, kind(k)));
                 }
-                note(house, &survey, (at, mains, &kind), own);
+                let network = expand(&survey).ok().map(|(network, _)| network);
+                let network = network.map(|network| needing(network, times));
+                note(house, network.as_ref(), (at, mains, &kind), own);
             }
         }
     }
 }
 
+/// A house with every emitter's need so many times as large, and so its flows.
+pub(super) fn needing(mut network: Network, times: f64) -> Network {
+    for e in &mut network.emitters {
+        e.duty_w *= times;
+    }
+    network
+}
+
 /// Notes what one combination does.
 fn note(
     house: &House,
-    survey: &Survey,
+    network: Option<&Network>,
     (at, mains, kind): (usize, &Mains, &dyn Fn(usize) -> usize),
     own: &mut [Own],
 ) {
-    let network = expand(survey).ok().map(|(network, _)| network);
     for (r, required) in house.required.iter().enumerate() {
-        let Some(n) = &network else {
+        let Some(n) = network else {
             own.iter_mut()
                 .for_each(|own| own.seen[at][r].unknown = true);
             continue;
         };
-        let (view, ends_c) = match required_look(n, required.state, 1.0, false) {
+        let (view, flows) = match required_look(n, required.state, 1.0, false) {
             Ok(view) => {
-                let ends_c = view.ends_c.clone();
-                (Some(view), Ok(ends_c))
+                let flows = (view.flow_kg_s.clone(), view.ends_c.clone());
+                (Some(view), Ok(flows))
             }
             // a radiator that would cool its share below freezing leaves no view, but temperatures
-            Err(_) => (None, flows(n, required.state).map(|(_, ends_c)| ends_c)),
+            Err(_) => (None, flows(n, required.state)),
         };
-        let Ok(ends_c) = ends_c else {
+        let Ok((flow_kg_s, ends_c)) = flows else {
             own.iter_mut()
                 .for_each(|own| own.seen[at][r].unknown = true);
             continue;
@@ -179,8 +263,11 @@ fn note(
                 let mut ids = e.branch.iter().chain([&one.between]);
                 ids.any(|id| matches!(broken(n, view, *id), Ok(Some(_))))
             });
+            let through = flow_kg_s[e.body.index()].abs();
+            let by = e.one_pipe.map_or(0.0, |one| flow_kg_s[one.between.index()]);
             let case = Case {
                 drop_k,
+                share: through / (through + by.abs()),
                 loss_pa: one.map_or(0.0, |(view, one)| view.loss_pa[one.between.index()]),
                 breaks,
             };
@@ -191,19 +278,14 @@ fn note(
 }
 
 /// The tie of one emitter.
-fn put(
-    house: &House,
-    offers: &Offers,
-    m: &mut Model,
-    (hub, mains): (Option<usize>, &Mains),
-    grid: [usize; 3],
-    own: &Own,
-) {
-    let e = &house.network.emitters[own.emitter];
-    let (limited, nearest) = standing(house, offers, m, (grid, mains), own, true);
+fn put(house: &House, offers: &Offers, m: &mut Model, looked: &Looked, own: &Own) {
+    let Looked {
+        hub, mains, grid, ..
+    } = looked;
+    let (limited, nearest) = standing(house, offers, m, (*grid, mains), own, true);
     // where a limit is broken whatever is chosen, a look in full says which
     let (can, noted) = match limited.0.iter().all(Vec::is_empty) {
-        true => standing(house, offers, m, (grid, mains), own, false).0,
+        true => standing(house, offers, m, (*grid, mains), own, false).0,
         false => limited,
     };
     if can.iter().all(Vec::is_empty) && !m.too_cold.iter().any(|c| c.0 == own.emitter) {
@@ -211,22 +293,12 @@ fn put(
         return;
     }
     let of = [own.tail, own.valve, own.radiator];
-    let runs = |r: &Required| r.flow_kg_s[e.body.index()] > 0.0;
-    let of_views = |at: usize| -> Vec<&Seen> {
-        let views = house.required.iter().zip(&own.seen[at]);
-        views
-            .filter(|(r, _)| runs(r))
-            .map(|(_, seen)| seen)
-            .collect()
-    };
-    let seen: Vec<Vec<Vec<&Seen>>> = noted
-        .iter()
-        .map(|here| here.iter().map(|(at, _)| of_views(*at)).collect())
-        .collect();
     let spare = |here: &Vec<(usize, Vec<f64>)>| here.iter().map(|(_, k)| k.clone()).collect();
-    let (load_pa, beside) = loads(&seen, mains, own.at);
+    let at = |here: &Vec<(usize, Vec<f64>)>| here.iter().map(|(at, _)| *at).collect();
+    let noted_at: Vec<Vec<usize>> = noted.iter().map(at).collect();
+    let (load_pa, beside) = looked.loads(house, own, &noted_at);
     m.problem.ties.push(Tie {
-        hub,
+        hub: *hub,
         of: of.into_iter().flatten().collect(),
         can,
         load_pa,

@@ -370,3 +370,34 @@ pub(crate) fn with_walls(seed: u64) -> String {
         next(700, 1500)
     )
 }
+
+/// Twelve radiators on a thin main, made up by chance.
+pub(crate) const SHORT_LOOP: &str = r#"design = { flow_temperature = "54 C", drop = "6 K" }
+[source.hp]
+free_head = ["26 kPa at 0 l/min", "20 kPa at 40 l/min"]
+[loop.ground]
+from = "hp"
+main = ["cu22 4m 2 elbow", "r0", "cu22 3m 2 elbow", "r1", "cu22 6m 2 elbow", "r2", "cu22 6m 2 elbow", "r3", "cu22 3m 2 elbow", "r4", "cu22 5m 2 elbow", "r5", "cu22 4m 2 elbow", "r6", "cu22 4m 2 elbow", "r7", "cu22 4m 2 elbow", "r8", "cu22 2m 2 elbow", "r9", "cu22 5m 2 elbow", "r10", "cu22 3m 2 elbow", "r11", "cu22 8m 3 elbow"]
+between = "cu22 0.6m"
+tee = "plain"
+[defaults.emitter]
+leg = "cu15 1m 2 elbow"
+valve = "thermostatic kv 1.6"
+lockshield = "kv 2.0"
+room = 20
+[emitter]
+r0 = { panel = "21 450x1000", needs = "325 W", wall = "1400x600x160" }
+r1 = { panel = "11 450x1000", needs = "600 W", wall = "1700x600x160" }
+r2 = { panel = "22 600x1600", needs = "475 W", wall = "2600x750x160" }
+r3 = { panel = "21 600x1200", needs = "525 W", wall = "1900x700x130" }
+r4 = { panel = "22 600x800", needs = "350 W", wall = "1100x750x200" }
+r5 = { panel = "21 450x1000", needs = "350 W", wall = "1400x550x160" }
+r6 = { panel = "11 450x900", needs = "500 W", wall = "1400x550x200" }
+r7 = { panel = "21 450x1400", needs = "575 W", wall = "2400x550x200" }
+r8 = { panel = "21 600x1500", needs = "500 W", wall = "2700x850x130" }
+r9 = { panel = "11 600x1200", needs = "250 W", wall = "2100x850x200" }
+r10 = { panel = "21 450x700", needs = "450 W", wall = "1300x550x200" }
+r11 = { panel = "21 450x1300", needs = "425 W", wall = "2300x550x130" }
+[plan]
+prices = "invented"
+"#;
