@@ -60,6 +60,7 @@ mod upsize_stages; // the order of work against every order
 mod views; // required and running
 mod worked; // worked examples of textbooks and papers
 mod worked_networks; // small networks whose flows are formulas
+mod world; // a made-up disk to run the shell on
 
 /// So many made-up cases, the same on every run; others for another `PROPTEST_RNG_SEED`.
 fn made_up(cases: u32) -> proptest::test_runner::Config {

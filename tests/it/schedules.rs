@@ -1,7 +1,7 @@
 //! Schedules of a document as CSV and as a spreadsheet: every one there, figures as figures, hostile names inert, kept and
 //! known again.
 
-use crate::cli::{HOUSE, World, run_in};
+use crate::world::{HOUSE, World, run_in};
 use pipecarry::cli::Status;
 use pipecarry::report::schedules::NAMES;
 
