@@ -7,31 +7,28 @@
 //! does: so the least over all steps is a bound of what works as the house runs. Towards a plan the lower step counts for
 //! both, and what a look in full finds lacking is asked for next time.
 //!
-//! How the water splits at a radiator is looked up ([`super::ties`]) at several flows about a step: the share changes where
-//! the flow through its tails turns from laminar to turbulent, which a colder water does as a smaller flow does.
+//! How the water splits at a radiator is solved for ([`super::splits`]).
 
 use super::labels::{Lean, Stages};
-use super::laid::{Loop, Margins, Seens, Step};
+use super::laid::{Loop, Step};
 use super::model::Model;
 use super::search::{FailsBy, Plan, Search};
-use super::ties::{Looked, Wanted, looked};
+use super::ties::Looked;
 use crate::check::Subject;
-use crate::maths;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
-/// Steps of the main's flow to begin with, as multiples of what is required; the last ends at more than a pump can move that
-/// gives a plan its head.
-const STEPS: [f64; 7] = [1.0, 1.05, 1.12, 1.25, 1.5, 2.0, 10.0];
+/// Steps of the main's flow to begin with, as multiples of what is required: from less than colder water brings it to, to more
+/// than a pump can move that gives a plan its head.
+const STEPS: [f64; 9] = [0.9, 0.98, 1.0, 1.05, 1.12, 1.25, 1.5, 2.0, 10.0];
+/// Which of them a plan is sought at.
+const PLANS: std::ops::Range<usize> = 2..7;
 /// Steps that are looked at, those that are halved among them.
-const MOST_STEPS: usize = 30;
+const MOST_STEPS: usize = 45;
+/// Partial ways that are looked at before no more steps are halved.
+const MOST_PARTIAL: u64 = 150_000_000;
 /// A step is halved down to this share of its flow, and as long as its bound leaves a gap of more than this.
-const NARROW: f64 = 0.005;
+const NARROW: f64 = 0.001;
 const GAP: f64 = 0.01;
-/// Flows at which shares are looked up are apart by this factor; those about a step by at least as much count for it, which
-/// stands for a kelvin.
-const APART: f64 = 1.02;
-/// The last of them.
-const LAST: i32 = 24;
 /// Looks in full for a plan, in all and at one flow.
 const LOOKS: usize = 80;
 const LOOKS_AT_ONE: usize = 12;
@@ -41,43 +38,34 @@ const MORE_PA: f64 = 5.0;
 /// Pa that are asked for more where the unit lacks water.
 const MORE_FLOW_PA: f64 = 150.0;
 
-/// Powers of [`APART`], as multiples of the flow that is required.
-fn times_of(power: i32) -> f64 {
-    maths::pow(APART, f64::from(power))
-}
-
-fn power_of(times: f64) -> f64 {
-    maths::ln(times) / maths::ln(APART)
-}
-
 /// One search along a loop.
 pub(super) struct Along<'s> {
     search: &'s Search<'s>,
     model: &'s Model,
     one: Loop,
-    /// Looks by power of [`APART`].
-    looked: BTreeMap<i32, Looked>,
     /// The least price that something works at.
     known: Option<i64>,
     looks: usize,
+    /// Partial ways that were looked at.
+    partial: u64,
 }
 
 impl<'s> Along<'s> {
     /// Of a house in which a one-pipe loop is all that is heated; nothing in another.
-    pub fn of(search: &'s Search<'s>, model: &'s Model, first: Looked) -> Option<Self> {
+    pub fn of(search: &'s Search<'s>, model: &'s Model, looked: Looked) -> Option<Self> {
         // a room that may go on lacking heat says nothing about its radiator
         let lacks = |(check, _): &(&str, Subject)| *check == "room-heat";
         if search.excused.0.iter().any(lacks) {
             return None;
         }
-        let one = Loop::of(search.house, model)?;
+        let one = Loop::of(search, model, looked)?;
         Some(Self {
             search,
             model,
             one,
-            looked: BTreeMap::from([(0, first)]),
             known: None,
             looks: 0,
+            partial: 0,
         })
     }
 
@@ -91,21 +79,16 @@ impl<'s> Along<'s> {
     }
 
     fn step(&self, times: f64, until: f64) -> Option<Step> {
-        Step::at(self.search, self.model, (times, until))
-    }
-
-    /// Looks by powers of [`APART`].
-    fn seens(&self, powers: std::ops::RangeInclusive<i32>) -> Seens<'_> {
-        let looked = self.looked.range(powers);
-        looked.map(|(p, l)| (times_of(*p), l)).collect()
+        Step::at(self.search, self.model, &self.one, (times, until))
     }
 
     /// A plan, if one is found.
     pub fn plan(&mut self) -> Option<Plan> {
         let mut best = None;
-        for &times in &STEPS[..STEPS.len() - 2] {
+        for &times in &STEPS[PLANS] {
             let step = self.step(times, times)?;
-            for hub in 0..self.one.hubs {
+            // the widest is the likeliest, and what is known spares most of the rest
+            for hub in (0..self.one.hubs).rev() {
                 best = self.planned(&step, hub).or(best);
             }
         }
@@ -115,22 +98,12 @@ impl<'s> Along<'s> {
     /// A plan that is cheaper than what is known, at one flow and with one main between the tees.
     fn planned(&mut self, step: &Step, hub: usize) -> Option<Plan> {
         let model = self.model;
-        let power = power_of(step.times).round() as i32;
-        let mut margins = Margins {
-            heat: vec![0.0; model.tied.len()],
-            head_pa: 0.0,
-        };
+        let mut stages = self
+            .search
+            .stages(model, &self.one, step, hub, Lean::Plan)?;
         for _ in 0..LOOKS_AT_ONE {
-            let picks = {
-                let nearest = *self.looked.range(..=power.max(0)).next_back()?.0;
-                let seens = self.seens(nearest..=nearest);
-                let (at, margins) = ((step, &seens), Some(&margins));
-                let stages = self
-                    .search
-                    .stages(model, &self.one, at, hub, Lean::Plan, margins)?;
-                let way = stages.cheapest(self.cap())?;
-                self.one.picks(model, seens[0].1, hub, &way)
-            };
+            let way = stages.cheapest(self.cap(), &mut self.partial)?;
+            let picks = self.one.picks(model, hub, &way);
             if self.looks >= LOOKS {
                 return None;
             }
@@ -143,15 +116,15 @@ impl<'s> Along<'s> {
                 Err(fails) => fails,
             };
             match &fails.by {
-                FailsBy::Head(_, _, short_pa, _) => margins.head_pa += short_pa + MORE_PA,
+                FailsBy::Head(_, _, short_pa, _) => stages.limit_pa -= short_pa + MORE_PA,
                 FailsBy::Check(about) if matches!(about.0.subject, Subject::Source(_)) => {
-                    margins.head_pa += MORE_FLOW_PA;
+                    stages.limit_pa -= MORE_FLOW_PA;
                 }
                 _ if fails.lacking.is_empty() => return None,
                 _ => {
                     for (emitter, share) in fails.lacking {
                         let tie = model.tied.iter().position(|e| *e == emitter)?;
-                        margins.heat[tie] += share + MORE;
+                        stages.ask(tie, share + MORE);
                     }
                 }
             }
@@ -164,86 +137,52 @@ impl<'s> Along<'s> {
     pub fn bound(&mut self, known: i64) -> Option<(i64, Option<Plan>)> {
         self.known = Some(self.known.map_or(known, |k| k.min(known)));
         let mut better = None;
-        let first = self.step(STEPS[0], STEPS[1])?;
-        let (mut hubs, mut wanted) = (Vec::new(), BTreeSet::new());
-        for hub in 0..self.one.hubs {
-            let seens = self.seens(0..=0);
-            // what no set can hold at the flow that is required none can hold at more
-            let stages = self.stages((&first, &seens), hub)?;
-            if let Some(stages) = stages.thinned(self.cap()) {
-                hubs.push(hub);
-                let model = self.model;
-                wanted.extend(self.one.noted(model, seens[0].1, hub, &stages));
-            }
-        }
+        let hubs: Vec<usize> = (0..self.one.hubs).collect();
         let mut open: Vec<(i64, f64, f64)> = Vec::new();
         for ends in STEPS.windows(2) {
-            open.push((
-                self.least((ends[0], ends[1]), &hubs, &wanted)?,
-                ends[0],
-                ends[1],
-            ));
+            open.push((self.least((ends[0], ends[1]), &hubs)?, ends[0], ends[1]));
         }
+        let mut tried = BTreeSet::new();
         for _ in STEPS.len()..MOST_STEPS {
             let known = self.known.unwrap_or(known);
             let at = (0..open.len()).min_by(|&a, &b| open[a].0.cmp(&open[b].0).then(a.cmp(&b)))?;
             let (lower, times, until) = open[at];
-            if (known - lower) as f64 <= GAP * known as f64 || until / times < 1.0 + NARROW {
+            let near = (known - lower) as f64 <= GAP * known as f64;
+            if near || until / times < 1.0 + NARROW || self.partial > MOST_PARTIAL {
                 break;
             }
-            let step = self.step(times, times)?;
-            for &hub in &hubs {
-                better = self.planned(&step, hub).or(better);
+            // under the flow that is required nothing is won, and once is enough where nothing cheaper is known since
+            if times >= 1.0 && tried.insert((times.to_bits(), known)) {
+                let step = self.step(times, times)?;
+                for &hub in &hubs {
+                    better = self.planned(&step, hub).or(better);
+                }
             }
             let middle = (times * until).sqrt();
             open.swap_remove(at);
             for (a, b) in [(times, middle), (middle, until)] {
-                open.push((self.least((a, b), &hubs, &wanted)?.max(lower), a, b));
+                open.push((self.least((a, b), &hubs)?.max(lower), a, b));
             }
         }
         let lower = open.iter().map(|o| o.0).min()?;
         Some((lower.min(self.known.unwrap_or(known)), better))
     }
 
-    fn stages(&self, at: (&Step, &Seens), hub: usize) -> Option<Stages> {
-        let model = self.model;
+    fn stages(&self, step: &Step, hub: usize) -> Option<Stages> {
         self.search
-            .stages(model, &self.one, at, hub, Lean::Bound, None)
+            .stages(self.model, &self.one, step, hub, Lean::Bound)
     }
 
     /// The least price within a step; what is known where nothing is less.
-    fn least(
-        &mut self,
-        (times, until): (f64, f64),
-        hubs: &[usize],
-        wanted: &Wanted,
-    ) -> Option<i64> {
+    fn least(&mut self, (times, until): (f64, f64), hubs: &[usize]) -> Option<i64> {
         let step = self.step(times, until)?;
-        let mut open = Vec::new();
-        for &hub in hubs {
-            let seens = self.seens(0..=0);
-            // price and head alone rule out most, and hang on no share
-            let stages = self.stages((&step, &seens), hub)?;
-            open.extend(stages.thinned(self.cap()).map(|_| hub));
-        }
-        if open.is_empty() {
-            return Some(i64::MAX);
-        }
-        let from = (power_of(times) - 1.0 + 1e-9).floor() as i32;
-        let to = ((power_of(until) + 1.0 - 1e-9).ceil() as i32).min(LAST);
-        for power in from.min(to)..=to {
-            if !self.looked.contains_key(&power) {
-                let (house, offers) = (self.search.house, self.search.offers);
-                let times = times_of(power);
-                let looked = looked(house, offers, self.model, 0, times, Some(wanted))?;
-                self.looked.insert(power, looked);
-            }
-        }
         let mut least = i64::MAX;
-        for hub in open {
-            let seens = self.seens(from.min(to)..=to);
-            let way = self.stages((&step, &seens), hub)?.cheapest(self.cap());
-            least = least.min(way.map_or(i64::MAX, |w| w.price));
+        for &hub in hubs {
+            // only what is less than with another main between the tees counts
+            let cap = self.cap().min(least.saturating_sub(1));
+            let stages = self.stages(&step, hub)?;
+            let way = stages.cheapest(cap, &mut self.partial);
+            least = way.map_or(least, |w| w.price);
         }
         Some(least)
     }

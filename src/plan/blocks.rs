@@ -100,8 +100,6 @@ impl Mains {
 pub(super) struct Case {
     /// The drop, K.
     pub drop_k: f64,
-    /// Share of the main's water that goes through it.
-    pub share: f64,
     /// Loss of the main between the tees, Pa; 0 where it is not known.
     pub loss_pa: f64,
     /// A run there breaks a limit that counts.
@@ -129,15 +127,8 @@ impl Seen {
         counts.map(|case| case.drop_k).fold(f64::INFINITY, f64::min)
     }
 
-    /// The least and the greatest share of the water between two kinds; nothing where some of it had no answer.
-    pub fn shares(&self, sides: [usize; 2]) -> Option<(f64, f64)> {
-        let cases = self.cases.get(&sides).filter(|_| !self.unknown)?;
-        let shares = cases.iter().map(|case| (case.share, case.share));
-        shares.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
-    }
-
     /// The least loss of the main between the tees between two kinds, Pa; 0 where it is not known.
-    pub fn least_pa(&self, sides: [usize; 2]) -> f64 {
+    fn least_pa(&self, sides: [usize; 2]) -> f64 {
         let cases = self.cases.get(&sides).filter(|_| !self.unknown);
         let least = cases.and_then(|all| all.iter().map(|c| c.loss_pa).reduce(f64::min));
         (least.unwrap_or(0.0) - SLACK_PA).max(0.0)

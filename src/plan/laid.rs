@@ -1,24 +1,33 @@
 //! What can be chosen along a one-pipe loop, what it costs, and what it loses at some multiple of the flow that is required.
 
-use super::blocks::Mains;
-use super::labels::{Fitting, Lean, Pipe, Stage, Stages, Way};
-use super::model::Model;
-use super::problem::{COLD_K, Problem};
-use super::search::{House, Search, views};
-use super::ties::{Looked, Own, needing};
+use super::labels::{Fitting, Lean, Pipe, Stage, Stages, Water, Way};
+use super::model::{Model, loss_pa};
+use super::offer::Offer;
+use super::problem::{COLD_K, Problem, Side};
+use super::search::{Search, views};
+use super::splits::{Splits, Thin};
+use super::ties::{Looked, blocks, needing};
+use crate::check::Subject;
 use crate::hydraulics::heat::Body;
 use crate::maths;
+use crate::network::Source;
+use crate::view::Required;
+use crate::view::limits::drop_limit;
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 /// Share by which a heat may be wrong beyond what the shares of the water leave open.
-const SLACK: f64 = 0.001;
-/// Share by which a loss may be less where water runs warmer than the required view has it.
-const WARMER: f64 = 0.002;
+const SLACK: f64 = 0.0005;
+/// Share by which a loss may be less for a kelvin by which water runs warmer than the required view has it: friction in
+/// laminar flow falls by 2 %, in turbulent by a quarter of that.
+const WARMER_PER_K: f64 = 0.006;
+/// Kelvins over which it is looked at how much more colder water loses.
+const COLDER_K: [f64; 3] = [1.0, 3.0, 6.0];
 
 /// Heat that stands for none, W.
 const LEAST_W: f64 = 1e-3;
-/// A share of the water that takes nothing.
-const ALMOST_NONE: f64 = 1e-6;
+/// Share by which what lies between water in the tails and at the inlet is reckoned for a loss where a plan is sought.
+const USUALLY_THICKER: f64 = 0.2;
 
 /// One loop that is all that is heated.
 pub(super) struct Loop {
@@ -28,8 +37,16 @@ pub(super) struct Loop {
     view: usize,
     /// Capacity of the main's water at the flow that is required, W/K.
     main_w_k: f64,
+    /// The design's drop, K.
+    drop_k: f64,
     /// Temperature at which it begins, °C.
     start_c: f64,
+    /// The coldest that it may come back, °C; none where that is not known.
+    least_c: f64,
+    thin: Thin,
+    /// By place of the tie, where its combination is noted, and kinds on its sides.
+    splits: BTreeMap<(usize, usize, [usize; 2]), Rc<Splits>>,
+    looked: Looked,
     /// By opening: decisions that use it.
     users: Vec<i64>,
 }
@@ -40,17 +57,8 @@ pub(super) struct Step {
     pub times: f64,
     pub until: f64,
     pub problem: Problem,
-}
-
-/// Looks at combinations at several flows about a step, as multiples of the flow that is required.
-pub(super) type Seens<'l> = Vec<(f64, &'l Looked)>;
-
-/// What is asked beyond what a closed form says, after looks in full.
-#[derive(Clone)]
-pub(super) struct Margins {
-    /// By emitter of the ties: share of its need.
-    pub heat: Vec<f64>,
-    pub head_pa: f64,
+    /// The view that asks for heat.
+    required: Required,
 }
 
 impl Search<'_> {
@@ -59,65 +67,77 @@ impl Search<'_> {
         &self,
         model: &Model,
         one: &Loop,
-        (step, seens): (&Step, &Seens),
+        step: &Step,
         hub: usize,
         lean: Lean,
-        margins: Option<&Margins>,
     ) -> Option<Stages> {
         let problem = &step.problem;
         let ties = 0..problem.ties.len();
         let holds_all = |row: usize| { ties.clone() }.all(|t| problem.rows[row].tied.contains(&t));
         let row = (0..problem.rows.len()).find(|row| holds_all(*row))?;
         // at the flow that is required rows are the required view's own
-        let warmer_pa = if step.times > 1.0 {
-            WARMER * problem.rows[row].limit_pa
-        } else {
-            0.0
-        };
-        let (slack, times, spare_pa) = match lean {
-            Lean::Bound => (SLACK, step.until, warmer_pa),
-            Lean::Plan => (0.0, step.times, -margins.map_or(0.0, |m| m.head_pa)),
+        let warmer_k = one.drop_k * (1.0 - 1.0 / step.times).max(0.0);
+        let warmer_pa = WARMER_PER_K * warmer_k * problem.rows[row].limit_pa;
+        let (slack, spare_pa) = match lean {
+            Lean::Bound => (SLACK, warmer_pa),
+            Lean::Plan => (0.0, 0.0),
         };
         let bill = Bill {
             hub,
             lean,
             ..Bill::new(self, one, problem, row)
         };
-        let main_w_k = one.main_w_k * times;
+        let ends = match lean {
+            Lean::Bound => [step.times, step.until],
+            Lean::Plan => [step.times; 2],
+        };
+        let water = Water {
+            ln_times: ends.map(maths::ln),
+            ln_lost: maths::ln(step.lost_at()),
+            colder: step.colder(),
+            w_k: ends.map(|times| times * one.main_w_k),
+            thin: one.thin.clone(),
+        };
         let mut done: BTreeSet<usize> = one.hub.into_iter().collect();
         let mut stages = Vec::new();
         let mut top_c = one.start_c;
-        let looked = seens.first()?.1;
-        let mains = &looked.mains;
-        for (t, (tie, own)) in problem.ties.iter().zip(&looked.own).enumerate() {
+        let mains = &one.looked.mains;
+        for (t, (tie, own)) in problem.ties.iter().zip(&one.looked.own).enumerate() {
             let e = &self.house.network.emitters[own.emitter];
             done.extend(tie.of.iter().copied());
             done.extend(mains.slots[own.at]);
-            let more = margins.map_or(0.0, |m| m.heat[t]);
-            let mut fittings = self.fittings(model, one, (step, seens), (&bill, own, t));
+            let (mut fittings, splits) = self.fittings(model, one, (&bill, t), (&water, top_c));
             for f in &mut fittings {
-                f.need_w = (f.need_w * (1.0 + more - slack)).max(LEAST_W);
+                f.need_w = (f.need_w * (1.0 - slack)).max(LEAST_W);
             }
             stages.push(Stage {
-                pipes: bill.pipes(mains, own.at),
+                pipes: self.pipes(model, &bill, mains.side(own.at), (step, top_c)),
                 kinds: [own.at, own.at + 1].map(|k| mains.kinds_of(k).len()),
                 room_c: self.house.network.rooms[e.room].temperature_c,
                 top_c,
+                least_c: one.least_c,
                 fittings,
+                splits,
             });
-            top_c -= e.duty_w * (1.0 - slack) / main_w_k;
+            top_c -= e.duty_w * (1.0 - slack) / water.w_k[1];
+        }
+        // what is left has to be enough for those after
+        for k in (1..stages.len()).rev() {
+            let own = &self.house.network.emitters[one.looked.own[k].emitter];
+            stages[k - 1].least_c = stages[k].least_c + own.duty_w * (1.0 - slack) / water.w_k[1];
         }
         let last = problem.ties.len();
         done.extend(mains.slots[last]);
         let hub_load = one.hub.map_or(0.0, |d| bill.load_pa(d, hub));
         let mut all = Stages {
             stages,
-            home_pipes: bill.pipes(mains, last),
+            home_pipes: self.pipes(model, &bill, mains.side(last), (step, top_c)),
+            home_top_c: top_c,
             rest: Vec::new(),
             base: one.hub.map_or(0, |d| bill.price(d, hub)),
             limit_pa: problem.rows[row].limit_pa - hub_load + spare_pa,
             start_c: one.start_c,
-            main_w_k,
+            water,
             lean,
         };
         for d in (0..problem.decisions.len()).filter(|d| !done.contains(d)) {
@@ -128,30 +148,91 @@ impl Search<'_> {
         Some(all)
     }
 
+    /// What a stretch of the main can be, with water that comes at most at a temperature.
+    fn pipes(
+        &self,
+        model: &Model,
+        bill: &Bill,
+        side: Side,
+        (step, top_c): (&Step, f64),
+    ) -> Vec<Pipe> {
+        let Some(d) = side.decision else {
+            return vec![Pipe {
+                choice: 0,
+                kind: 0,
+                price: 0,
+                load_pa: 0.0,
+                colder_pa_k: 0.0,
+            }];
+        };
+        let slot = &self.offers.slots[d];
+        let choices = 0..bill.problem.decisions[d].choices.len();
+        let pipes = choices.map(|c| {
+            let mut pipe = bill.pipe(d, c, side.kind(c));
+            let offer = &slot.offers[model.offers[d][c]];
+            // of water that is shared with a second pipe it is not looked at
+            if offer.beside.is_empty() && step.colder() {
+                let more = |at_c: f64| self.more_pa(&slot.offers[0], offer, step, at_c);
+                let top = more(top_c);
+                let colder = COLDER_K.map(|k| (more(top_c - k) - top) / k);
+                pipe.load_pa += COLDER_K
+                    .map(|k| more(top_c - k))
+                    .into_iter()
+                    .fold(top, f64::min);
+                pipe.colder_pa_k = colder.into_iter().fold(f64::INFINITY, f64::min).max(0.0);
+            }
+            pipe
+        });
+        pipes.collect()
+    }
+
+    /// What a pipe loses more with water of a temperature than the rows have it, Pa; `now` names its elements.
+    fn more_pa(&self, now: &Offer, offer: &Offer, step: &Step, at_c: f64) -> f64 {
+        let network = &self.house.network;
+        let each = now.laws.iter().map(|(id, own)| {
+            let law = offer
+                .laws
+                .iter()
+                .find(|(e, _)| e == id)
+                .map_or(own, |(_, law)| law);
+            let flow = step.required.flow_kg_s[id.index()].abs();
+            let lost = |c: f64| {
+                let at = crate::view::properties(network, *id, c).ok()?;
+                Some(loss_pa(law, at, flow))
+            };
+            let row_c = step.required.temperature_c[id.index()];
+            Some(lost(at_c)? - lost(row_c)?)
+        });
+        each.map(|more| more.unwrap_or(0.0)).sum()
+    }
+
     /// What can stand at a radiator, by the kinds of main that it goes with.
     fn fittings(
         &self,
         model: &Model,
         one: &Loop,
-        (step, seens): (&Step, &Seens),
-        (bill, own, t): (&Bill, &Own, usize),
-    ) -> Vec<Fitting> {
-        let (tie, hub) = (&step.problem.ties[t], bill.hub);
+        (bill, t): (&Bill, usize),
+        (water, top_c): (&Water, f64),
+    ) -> (Vec<Fitting>, Vec<Rc<Splits>>) {
+        let (looked, hub) = (&one.looked, bill.hub);
+        let (tie, own) = (&bill.problem.ties[t], &looked.own[t]);
         let e = &self.house.network.emitters[own.emitter];
-        let looked = seens[0].1;
         let sides = [own.at, own.at + 1].map(|k| looked.mains.kinds_of(k));
         let radiator = tie.of.iter().position(|d| Some(*d) == own.radiator);
         // many combinations differ by their radiator alone, and that splits no water
-        let mut splits: BTreeMap<usize, Vec<Option<Split>>> = BTreeMap::new();
-        let mut fittings = Vec::new();
+        let mut known: BTreeMap<usize, Vec<Option<(usize, f64)>>> = BTreeMap::new();
+        let (mut fittings, mut splits) = (Vec::new(), Vec::new());
         for (at, combination) in tie.can[hub].iter().enumerate() {
             let noted = looked.noted(own, hub, combination);
-            let splits = splits.entry(noted).or_insert_with(|| {
-                let pairs = sides[0]
-                    .iter()
-                    .flat_map(|a| sides[1].iter().map(|b| [*a, *b]));
-                let split = |pair| one.split((step, seens), bill.lean, (t, noted), pair);
-                pairs.map(split).collect()
+            let known = known.entry(noted).or_insert_with(|| {
+                let pairs = looked.mains.pairs(own.at).into_iter();
+                let mut of = |pair| {
+                    let own = one.splits.get(&(t, noted, pair))?;
+                    let loss_pa = lost_pa(own, (water, bill.lean), top_c)?;
+                    splits.push(own.clone());
+                    Some((splits.len() - 1, loss_pa))
+                };
+                pairs.map(&mut of).collect()
             });
             let offer = radiator.and_then(|i| {
                 let (d, c) = (tie.of[i], combination[i]);
@@ -162,33 +243,40 @@ impl Search<'_> {
             let each = || tie.of.iter().zip(combination);
             let price = each().map(|(&d, &c)| bill.price(d, c)).sum();
             let load_pa: f64 = each().map(|(&d, &c)| bill.load_pa(d, c)).sum();
-            for (pair, split) in splits.iter().enumerate() {
+            for (pair, split) in known.iter().enumerate() {
                 let goes = tie.spare_k[hub][at][pair] >= COLD_K;
-                let Some(split) = split.filter(|_| goes) else {
+                let Some((splits, loss_pa)) = split.filter(|_| goes) else {
                     continue;
                 };
                 fittings.push(Fitting {
                     sides: [pair / sides[1].len(), pair % sides[1].len()],
                     at,
                     price,
-                    load_pa: load_pa + split.loss_pa,
+                    load_pa: load_pa + loss_pa,
+                    between_pa: loss_pa,
                     body,
                     need_w,
-                    share_w_k: split.share_w_k,
+                    splits,
                 });
             }
         }
-        fittings
+        (fittings, splits)
     }
 }
 
-/// How water splits at a radiator between two kinds of main.
-#[derive(Clone, Copy)]
-struct Split {
-    /// Capacity of its share of the water, the least and the greatest, W/K.
-    share_w_k: [f64; 2],
-    /// What is lost between its tees, Pa.
-    loss_pa: f64,
+/// What is lost between the tees of a radiator, Pa, with water that comes at most at a temperature. Nothing where a plan cannot
+/// rest on it.
+fn lost_pa(splits: &Splits, (water, lean): (&Water, Lean), top_c: f64) -> Option<f64> {
+    let thin = water.thin.at(top_c);
+    let thick = maths::exp(-2.0 * thin);
+    match lean {
+        // the warmest water loses the least
+        Lean::Bound => Some(splits.least_pa(water.ln_lost + thin) * thick),
+        Lean::Plan => {
+            let split = splits.at(water.ln_lost + thin, USUALLY_THICKER)?;
+            Some(split.loss_pa * thick)
+        }
+    }
 }
 
 /// What choices cost and lose with one main between the tees.
@@ -245,28 +333,15 @@ impl<'s> Bill<'s> {
             kind,
             price: self.price(d, choice),
             load_pa: self.load_pa(d, choice),
+            colder_pa_k: 0.0,
         }
-    }
-
-    /// What a stretch of the main can be.
-    fn pipes(&self, mains: &Mains, stretch: usize) -> Vec<Pipe> {
-        let Some(d) = mains.slots[stretch] else {
-            return vec![Pipe {
-                choice: 0,
-                kind: 0,
-                price: 0,
-                load_pa: 0.0,
-            }];
-        };
-        let side = mains.side(stretch);
-        let choices = 0..self.problem.decisions[d].choices.len();
-        choices.map(|c| self.pipe(d, c, side.kind(c))).collect()
     }
 }
 
 impl Loop {
     /// The loop of a house, if it is all that is heated there and everything on it is known.
-    pub(super) fn of(house: &House, model: &Model) -> Option<Self> {
+    pub(super) fn of(search: &Search, model: &Model, looked: Looked) -> Option<Self> {
+        let house = search.house;
         let (network, problem) = (&house.network, &model.problem);
         let ties = &problem.ties;
         let whole = house.survey.loops.len() == 1 && ties.len() == network.emitters.len();
@@ -292,9 +367,22 @@ impl Loop {
         });
         let start_c = inlets.reduce(f64::max)?;
         let mean_c = start_c - first.drop_k / 2.0;
-        let cp_j_kgk = crate::view::properties(network, first.body, mean_c)
-            .ok()?
-            .cp_j_kgk;
+        let properties = |c: f64| crate::view::properties(network, first.body, c).ok();
+        let at = properties(mean_c)?;
+        let blocks = blocks(house, search.offers, model, &looked);
+        // radiators with the same tails share a table
+        let (mut splits, mut alike) = (BTreeMap::new(), BTreeMap::<_, Vec<Rc<Splits>>>::new());
+        for ((t, noted, sides), block) in blocks {
+            let block = block?;
+            let known = alike.entry((noted, sides)).or_default();
+            let same = known.iter().find(|s| s.is_of(&block)).cloned();
+            let own = same.unwrap_or_else(|| {
+                let own = Rc::new(Splits::new(block, flow_kg_s, at));
+                known.push(own.clone());
+                own
+            });
+            splits.insert((t, noted, sides), own);
+        }
         let mut users = vec![0; problem.openings.len()];
         for decision in &problem.decisions {
             let opens = decision
@@ -308,76 +396,20 @@ impl Loop {
             hub: ties[0].hub,
             hubs: ties[0].can.len(),
             view,
-            main_w_k: flow_kg_s * cp_j_kgk,
+            main_w_k: flow_kg_s * at.cp_j_kgk,
+            drop_k: first.drop_k,
             start_c,
+            least_c: start_c - greatest_drop_k(search, r, flow_kg_s),
+            thin: Thin::new(mean_c, |c| Some(properties(c)?.mu_pa_s))?,
+            splits,
+            looked,
             users,
         })
     }
 
-    /// How water splits, from all looks about a step.
-    fn split(
-        &self,
-        (step, seens): (&Step, &Seens),
-        lean: Lean,
-        (t, noted): (usize, usize),
-        sides: [usize; 2],
-    ) -> Option<Split> {
-        let mut split: Option<(f64, f64, f64)> = None;
-        for (at, looked) in seens {
-            let seen = &looked.own[t].seen[noted][self.view];
-            // no loss rises more slowly than its flow, and none faster than its square
-            let more = step.times / at;
-            let power = match lean {
-                Lean::Plan => 1.8,
-                Lean::Bound if more > 1.0 => 1.0,
-                Lean::Bound => 2.0,
-            };
-            let (low, high, lost) = match seen.shares(sides) {
-                Some((low, high)) => (low, high, seen.least_pa(sides) * maths::pow(more, power)),
-                // where there was no answer anything may be
-                None if seen.unknown && lean == Lean::Bound => (ALMOST_NONE, 1.0, 0.0),
-                None => return None,
-            };
-            split = Some(split.map_or((low, high, lost), |s| {
-                (s.0.min(low), s.1.max(high), s.2.min(lost))
-            }));
-        }
-        let (low, high, loss_pa) = split?;
-        let of_main = |share: f64, times: f64| share * times * self.main_w_k;
-        let share_w_k = match lean {
-            Lean::Bound => [of_main(low, step.times), of_main(high, step.until)],
-            Lean::Plan => [of_main(0.5 * (low + high), step.times); 2],
-        };
-        Some(Split { share_w_k, loss_pa })
-    }
-
-    /// Where the combinations of some stages are noted, with the kinds on their sides.
-    pub(super) fn noted(
-        &self,
-        model: &Model,
-        looked: &Looked,
-        hub: usize,
-        all: &Stages,
-    ) -> Vec<(usize, [usize; 2])> {
-        let ties = model.problem.ties.iter().zip(&looked.own).zip(&all.stages);
-        let each = ties.flat_map(|((tie, own), stage)| {
-            let kinds = [own.at, own.at + 1].map(|k| looked.mains.kinds_of(k));
-            stage.fittings.iter().map(move |f| {
-                let noted = looked.noted(own, hub, &tie.can[hub][f.at]);
-                (noted, [kinds[0][f.sides[0]], kinds[1][f.sides[1]]])
-            })
-        });
-        each.collect()
-    }
-
     /// A way as choices.
-    pub(super) fn picks(
-        &self,
-        model: &Model,
-        looked: &Looked,
-        hub: usize,
-        way: &Way,
-    ) -> Vec<usize> {
+    pub(super) fn picks(&self, model: &Model, hub: usize, way: &Way) -> Vec<usize> {
+        let looked = &self.looked;
         let mut picks = vec![0; model.problem.decisions.len()];
         if let Some(d) = self.hub {
             picks[d] = hub;
@@ -402,21 +434,49 @@ impl Loop {
     }
 }
 
+/// How far the unit may cool the water as the house runs, K; no limit where that does not hang on the loop alone.
+fn greatest_drop_k(search: &Search, r: &Required, flow_kg_s: f64) -> f64 {
+    let network = &search.house.network;
+    let excused = |(check, _): &(&str, Subject)| *check == "source-drop";
+    let alone = |s: &Source| {
+        let own = r.flow_kg_s[s.body.index()].abs();
+        (own - flow_kg_s).abs() <= 1e-6 * flow_kg_s
+    };
+    let all_alone = network.sources.len() == 1 && network.sources.iter().all(alone);
+    if !all_alone || !network.bypasses.is_empty() || search.excused.0.iter().any(excused) {
+        return f64::INFINITY;
+    }
+    drop_limit(network, network.design.drop_k).map_or(f64::INFINITY, |l| l.value)
+}
+
 impl Step {
+    /// Flow at which losses are counted. Under the flow that is required a loop runs only as far as its water is colder than the
+    /// required view has it, which asks for the head at that flow all the same.
+    fn lost_at(&self) -> f64 {
+        self.times.max(1.0)
+    }
+
+    /// Whether losses are those of the water as it runs.
+    fn colder(&self) -> bool {
+        self.times >= 1.0
+    }
+
     /// A step between two multiples of the flow that is required.
     pub(super) fn at(
         search: &Search<'_>,
         model: &Model,
+        one: &Loop,
         (times, until): (f64, f64),
     ) -> Option<Self> {
-        let network = needing(search.house.network.clone(), times);
-        let required = views(&network).ok()?;
+        let network = needing(search.house.network.clone(), times.max(1.0));
+        let mut required = views(&network).ok()?;
         let mut scaled = model.clone();
         scaled.lay_rows(&network, &required, search.offers).ok()?;
         Some(Self {
             times,
             until,
             problem: scaled.problem,
+            required: required.swap_remove(one.view),
         })
     }
 }

@@ -1,5 +1,6 @@
 //! What to change: the cheapest and the least disruptive set of changes that works, with its proof.
 
+mod ahead;
 mod along;
 pub mod answer;
 mod begin;
@@ -12,6 +13,7 @@ mod crowd;
 pub mod exact;
 pub mod frontier;
 mod guess;
+mod heats;
 mod labels;
 pub mod ladder;
 mod laid;
@@ -34,6 +36,7 @@ mod ruled;
 pub mod search;
 pub mod shopping;
 pub mod site;
+mod splits;
 pub mod stages;
 pub mod temperature;
 mod ties;
@@ -41,6 +44,7 @@ mod twin;
 pub mod unpriced;
 pub mod upsize;
 pub mod verify;
+mod walk;
 
 pub use answer::{Answer, Cut, End, Look};
 pub use exact::{cheapest, cheapest_that, frontier_of_disruption, nearest_cheaper, not_containing};

@@ -114,8 +114,8 @@ pub struct Found {
     /// Ways round share their parts in no order, as on a reverse return: the gap is stated, sets near the plan are sought
     /// by single changes of it.
     pub tangled: bool,
-    /// Proved lower bound of what works as the house runs, in the objective's own steps, where a one-pipe loop is all that is
-    /// heated.
+    /// Lower bound of what works as the house runs, in the objective's own steps, where a one-pipe loop is all that is heated. It
+    /// rests on the heat and loss of each radiator solved apart, by steps of flow and temperature.
     pub running_bound: Option<i64>,
     /// No set was passed over on a guess.
     pub(super) sure: bool,

@@ -14,9 +14,10 @@ use super::problem::{COLD_K, Tie};
 use super::ruled::broken;
 use super::search::House;
 use super::site::{Route, Site};
+use super::splits::Block;
 use crate::network::{Network, expand};
 use crate::view::required::{flows, inlet_for, look as required_look};
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 /// Solutions beyond which a loop is searched without ties.
 const MOST: usize = 3_000;
@@ -38,7 +39,7 @@ pub(super) struct Own {
 pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) -> Vec<Looked> {
     let mut all = Vec::new();
     for index in 0..house.survey.loops.len() {
-        if let Some(looked) = looked(house, offers, m, index, 1.0, None) {
+        if let Some(looked) = looked(house, offers, m, index) {
             for own in &looked.own {
                 put(house, offers, m, &looked, own);
             }
@@ -47,9 +48,6 @@ pub(super) fn tie(house: &House, offers: &Offers, m: &mut Model) -> Vec<Looked> 
     }
     all
 }
-
-/// Combinations by where they are noted, with the kinds of main on their sides.
-pub(super) type Wanted = BTreeSet<(usize, [usize; 2])>;
 
 /// A loop whose combinations were all solved.
 pub(super) struct Looked {
@@ -62,16 +60,8 @@ pub(super) struct Looked {
     pub own: Vec<Own>,
 }
 
-/// Solves every combination on a loop, all needs `times` as large; nothing where that would tell nothing or take too
-/// long. `wanted`: only these.
-pub(super) fn looked(
-    house: &House,
-    offers: &Offers,
-    m: &Model,
-    index: usize,
-    times: f64,
-    wanted: Option<&Wanted>,
-) -> Option<Looked> {
+/// Solves every combination on a loop; nothing where that would tell nothing or take too long.
+fn looked(house: &House, offers: &Offers, m: &Model, index: usize) -> Option<Looked> {
     // duties that hang on other radiators hang on more than one place
     if m.loose.iter().any(|l| !l.rooms.is_empty()) {
         return None;
@@ -120,7 +110,7 @@ pub(super) fn looked(
         grid,
         own,
     };
-    look(house, offers, m, &mut looked, (times, wanted));
+    look(house, offers, m, &mut looked);
     Some(looked)
 }
 
@@ -169,56 +159,98 @@ fn index(grid: [usize; 3], (h, t, v): (usize, usize, usize)) -> usize {
     (h * grid[1] + t) * grid[2] + v
 }
 
-/// Solves every combination for all emitters at once: the main's stretches are of one kind before and of another after a
-/// radiator, in turn, so that every pair of kinds comes up on both sides of each.
-fn look(
+/// A combination and its main: where it is noted, its choices, and the kinds of the main's stretches in turn.
+#[derive(Clone, Copy)]
+struct Laid {
+    at: usize,
+    chosen: [usize; 3],
+    kinds: [usize; 2],
+}
+
+impl Laid {
+    /// Kind of a stretch of the main.
+    fn kind(&self, stretch: usize) -> usize {
+        self.kinds[stretch % 2]
+    }
+
+    /// Kinds before and after a radiator.
+    fn sides(&self, mains: &Mains, own: &Own) -> [usize; 2] {
+        [own.at, own.at + 1].map(|k| mains.kind_of(k, mains.choice(k, self.kind(k))))
+    }
+}
+
+impl Looked {
+    /// Every combination for all emitters at once: the main's stretches are of one kind before and of another after a radiator,
+    /// in turn, so that every pair of kinds comes up on both sides of each.
+    fn all(&self) -> Vec<Laid> {
+        let [hubs, tails, valves] = self.grid;
+        let kinds = self.mains.kinds();
+        let mut all = Vec::new();
+        for (h, t) in (0..hubs).flat_map(|h| (0..tails).map(move |t| (h, t))) {
+            for (v, a) in (0..valves).flat_map(|v| (0..kinds).map(move |a| (v, a))) {
+                all.extend((0..kinds).map(|b| Laid {
+                    at: index(self.grid, (h, t, v)),
+                    chosen: [h, t, v],
+                    kinds: [a, b],
+                }));
+            }
+        }
+        all
+    }
+
+    /// The house with a combination everywhere; nothing where it cannot be laid.
+    fn laid(&self, house: &House, offers: &Offers, m: &Model, laid: Laid) -> Option<Network> {
+        let mut survey = house.survey.clone();
+        let mut choose = |slot: Option<usize>, c: usize| {
+            if let Some((s, &o)) = slot.and_then(|s| Some((s, m.offers[s].get(c)?))) {
+                offers.slots[s].offers[o].change.apply(&mut survey);
+            }
+        };
+        let [h, t, v] = laid.chosen;
+        choose(self.hub, h);
+        for own in &self.own {
+            choose(own.tail, t);
+            choose(own.valve, v);
+        }
+        for (k, &s) in self.mains.slots.iter().enumerate() {
+            choose(s, self.mains.choice(k, laid.kind(k)));
+        }
+        expand(&survey).ok().map(|(network, _)| network)
+    }
+}
+
+/// Solves every combination.
+fn look(house: &House, offers: &Offers, m: &Model, looked: &mut Looked) {
+    let combinations: usize = looked.grid.iter().product();
+    for own in &mut looked.own {
+        own.seen = vec![vec![Seen::default(); house.required.len()]; combinations];
+    }
+    for laid in looked.all() {
+        let network = looked.laid(house, offers, m, laid);
+        note(house, network.as_ref(), laid, looked);
+    }
+}
+
+/// What stands at every radiator, by its place among them, where its combination is noted and kinds on its sides; nothing where
+/// something lies beside what it hangs on.
+pub(super) fn blocks(
     house: &House,
     offers: &Offers,
     m: &Model,
-    looked: &mut Looked,
-    (times, wanted): (f64, Option<&Wanted>),
-) {
-    let Looked {
-        hub,
-        mains,
-        grid,
-        own,
-    } = looked;
-    let grid = *grid;
-    for own in own.iter_mut() {
-        own.seen = vec![vec![Seen::default(); house.required.len()]; grid.iter().product()];
-    }
-    let combinations = (0..grid[0])
-        .flat_map(|h| (0..grid[1]).flat_map(move |t| (0..grid[2]).map(move |v| (h, t, v))));
-    for (h, t, v) in combinations {
-        let at = index(grid, (h, t, v));
-        for a in 0..mains.kinds() {
-            for b in 0..mains.kinds() {
-                let is = |all: &Wanted| all.contains(&(at, [a, b])) || all.contains(&(at, [b, a]));
-                if !wanted.is_none_or(is) {
-                    continue;
-                }
-                let mut survey = house.survey.clone();
-                let mut choose = |slot: Option<usize>, c: usize| {
-                    if let Some((s, &o)) = slot.and_then(|s| Some((s, m.offers[s].get(c)?))) {
-                        offers.slots[s].offers[o].change.apply(&mut survey);
-                    }
-                };
-                choose(*hub, h);
-                for own in own.iter() {
-                    choose(own.tail, t);
-                    choose(own.valve, v);
-                }
-                let kind = |k: usize| if k.is_multiple_of(2) { a } else { b };
-                for (k, &s) in mains.slots.iter().enumerate() {
-                    choose(s, mains.choice(k, kind(k)));
-                }
-                let network = expand(&survey).ok().map(|(network, _)| network);
-                let network = network.map(|network| needing(network, times));
-                note(house, network.as_ref(), (at, mains, &kind), own);
-            }
+    looked: &Looked,
+) -> BTreeMap<(usize, usize, [usize; 2]), Option<Block>> {
+    let mut blocks = BTreeMap::new();
+    for laid in looked.all() {
+        let Some(n) = looked.laid(house, offers, m, laid) else {
+            continue;
+        };
+        for (t, own) in looked.own.iter().enumerate() {
+            let key = (t, laid.at, laid.sides(&looked.mains, own));
+            let of = || Block::of(&n, &n.emitters[own.emitter]);
+            blocks.entry(key).or_insert_with(of);
         }
     }
+    blocks
 }
 
 /// A house with every emitter's need so many times as large, and so its flows.
@@ -230,27 +262,23 @@ pub(super) fn needing(mut network: Network, times: f64) -> Network {
 }
 
 /// Notes what one combination does.
-fn note(
-    house: &House,
-    network: Option<&Network>,
-    (at, mains, kind): (usize, &Mains, &dyn Fn(usize) -> usize),
-    own: &mut [Own],
-) {
+fn note(house: &House, network: Option<&Network>, laid: Laid, looked: &mut Looked) {
+    let (at, mains, own) = (laid.at, &looked.mains, &mut looked.own);
     for (r, required) in house.required.iter().enumerate() {
         let Some(n) = network else {
             own.iter_mut()
                 .for_each(|own| own.seen[at][r].unknown = true);
             continue;
         };
-        let (view, flows) = match required_look(n, required.state, 1.0, false) {
+        let (view, ends_c) = match required_look(n, required.state, 1.0, false) {
             Ok(view) => {
-                let flows = (view.flow_kg_s.clone(), view.ends_c.clone());
-                (Some(view), Ok(flows))
+                let ends_c = view.ends_c.clone();
+                (Some(view), Ok(ends_c))
             }
             // a radiator that would cool its share below freezing leaves no view, but temperatures
-            Err(_) => (None, flows(n, required.state)),
+            Err(_) => (None, flows(n, required.state).map(|(_, ends_c)| ends_c)),
         };
-        let Ok((flow_kg_s, ends_c)) = flows else {
+        let Ok(ends_c) = ends_c else {
             own.iter_mut()
                 .for_each(|own| own.seen[at][r].unknown = true);
             continue;
@@ -263,15 +291,12 @@ fn note(
                 let mut ids = e.branch.iter().chain([&one.between]);
                 ids.any(|id| matches!(broken(n, view, *id), Ok(Some(_))))
             });
-            let through = flow_kg_s[e.body.index()].abs();
-            let by = e.one_pipe.map_or(0.0, |one| flow_kg_s[one.between.index()]);
             let case = Case {
                 drop_k,
-                share: through / (through + by.abs()),
                 loss_pa: one.map_or(0.0, |(view, one)| view.loss_pa[one.between.index()]),
                 breaks,
             };
-            let sides = [own.at, own.at + 1].map(|k| mains.kind_of(k, mains.choice(k, kind(k))));
+            let sides = laid.sides(mains, own);
             own.seen[at][r].note(sides, case);
         }
     }

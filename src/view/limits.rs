@@ -41,6 +41,15 @@ pub fn limit(network: &Network, key: &str, of: Option<&str>) -> Option<Limit> {
     }
 }
 
+/// The greatest drop across a unit that is designed for some drop, K: a quarter more than a design drop that is wider by
+/// intention, unless the file says.
+pub(crate) fn drop_limit(network: &Network, design_k: f64) -> Option<Limit> {
+    let limit = limit(network, "greatest drop", None)?;
+    let wider = limit.value.max(1.25 * design_k);
+    let value = if limit.from_file { limit.value } else { wider };
+    Some(Limit { value, ..limit })
+}
+
 fn default(key: &str) -> Option<Limit> {
     let catalogue = Catalogue::embedded();
     let row = catalogue.limit(key)?;

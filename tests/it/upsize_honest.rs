@@ -256,6 +256,15 @@ fn of_a_one_pipe_loop_the_bound_says_what_it_covers() {
             .unwrap()
             .contains("no loss in what sizes move")
     );
+    // where the water was followed along the loop, all of it counts
+    let mut along = asked(&one_pipe(0, 4), false, MOST_LOOKS);
+    along.found.running_bound = Some(along.found.bound.0);
+    let words = said(&along);
+    assert!(
+        words.contains("the bound follows the water along the loop as it runs")
+            && !words.contains("no loss in what"),
+        "{words}"
+    );
     // pipes that close a loop have no such combinations
     let (_, closed) = changed((2..90).step_by(5).map(made_up));
     let words = said(&closed);

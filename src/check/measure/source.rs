@@ -5,7 +5,7 @@ use crate::check::facts::Facts;
 use crate::check::{Kind, Subject};
 use crate::network::{Source, StateKind};
 use crate::solve::SourceLimit;
-use crate::view::limits::{Limit, limit};
+use crate::view::limits::{drop_limit, limit};
 use crate::view::running::source_flow_m3_s;
 
 /// Output at design against what the house needs, by the unit's share.
@@ -117,17 +117,12 @@ pub(in crate::check) fn greatest_flow(facts: &Facts, list: &mut Vec<Measured>) {
     }
 }
 
-/// Drop across the unit as it runs in heating and hot water, against what units are made for; a quarter more than a
-/// design drop that is wider by intention.
+/// Drop across the unit as it runs in heating and hot water, against what units are made for.
 pub(in crate::check) fn drop(facts: &Facts, list: &mut Vec<Measured>) {
-    let limit = limit(facts.network, "greatest drop", None);
     for (state, i, source, drop_k, design_k) in drops(facts) {
-        let Some(limit) = limit.clone() else { return };
-        let wider = Limit {
-            value: limit.value.max(1.25 * design_k),
-            ..limit.clone()
+        let Some(limit) = drop_limit(facts.network, design_k) else {
+            return;
         };
-        let limit = if limit.from_file { limit } else { wider };
         let m = Measured::at_most(Subject::Source(i), state, Kind::DifferenceK, drop_k, &limit);
         list.push(
             m.with(&[("design_k", design_k)])

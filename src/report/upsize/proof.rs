@@ -18,6 +18,11 @@ pub(in crate::report) fn covers(found: &Found) -> Option<&'static str> {
     if found.model.moving.is_empty() {
         return None;
     }
+    if found.running_bound.is_some() {
+        return Some(
+            "the bound follows the water along the loop as it runs: prices, limits by themselves,              the head that is lost and how warm the water still is after each radiator; it steps              through flows and temperatures, and where it rounds, to the side of what is cheaper",
+        );
+    }
     Some(match found.model.problem.ties.is_empty() {
         true => {
             "the bound counts prices, limits by themselves and the loss of what sizes do not \
