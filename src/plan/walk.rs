@@ -9,8 +9,8 @@ use super::heats::Table;
 use super::labels::{Lean, Pipe, Stages, Way};
 
 /// Labels that are worth telling apart: K and Pa. A bound rounds each of them its own way.
-const BIN_K: f64 = 0.002;
-const BIN_PA: f64 = 2.0;
+const BIN_K: f64 = 0.0005;
+const BIN_PA: f64 = 0.5;
 /// The same where a plan is sought and nothing is rounded.
 const PLAN_BIN_K: f64 = 0.005;
 const PLAN_BIN_PA: f64 = 5.0;
