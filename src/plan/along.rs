@@ -137,10 +137,9 @@ impl<'s> Along<'s> {
     pub fn bound(&mut self, known: i64) -> Option<(i64, Option<Plan>)> {
         self.known = Some(self.known.map_or(known, |k| k.min(known)));
         let mut better = None;
-        let hubs: Vec<usize> = (0..self.one.hubs).collect();
         let mut open: Vec<(i64, f64, f64)> = Vec::new();
         for ends in STEPS.windows(2) {
-            open.push((self.least((ends[0], ends[1]), &hubs)?, ends[0], ends[1]));
+            open.push((self.least((ends[0], ends[1]))?, ends[0], ends[1]));
         }
         let mut tried = BTreeSet::new();
         for _ in STEPS.len()..MOST_STEPS {
@@ -154,14 +153,14 @@ impl<'s> Along<'s> {
             // under the flow that is required nothing is won, and once is enough where nothing cheaper is known since
             if times >= 1.0 && tried.insert((times.to_bits(), known)) {
                 let step = self.step(times, times)?;
-                for &hub in &hubs {
+                for hub in 0..self.one.hubs {
                     better = self.planned(&step, hub).or(better);
                 }
             }
             let middle = (times * until).sqrt();
             open.swap_remove(at);
             for (a, b) in [(times, middle), (middle, until)] {
-                open.push((self.least((a, b), &hubs)?.max(lower), a, b));
+                open.push((self.least((a, b))?.max(lower), a, b));
             }
         }
         let lower = open.iter().map(|o| o.0).min()?;
@@ -174,10 +173,10 @@ impl<'s> Along<'s> {
     }
 
     /// The least price within a step; what is known where nothing is less.
-    fn least(&mut self, (times, until): (f64, f64), hubs: &[usize]) -> Option<i64> {
+    fn least(&mut self, (times, until): (f64, f64)) -> Option<i64> {
         let step = self.step(times, until)?;
         let mut least = i64::MAX;
-        for &hub in hubs {
+        for hub in 0..self.one.hubs {
             // only what is less than with another main between the tees counts
             let cap = self.cap().min(least.saturating_sub(1));
             let stages = self.stages(&step, hub)?;

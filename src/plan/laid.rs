@@ -41,8 +41,10 @@ pub(super) struct Loop {
     drop_k: f64,
     /// Temperature at which it begins, °C.
     start_c: f64,
-    /// The coldest that it may come back, °C; none where that is not known.
-    least_c: f64,
+    /// How far the unit may cool it as the house runs, K; no limit where that is not known.
+    greatest_drop_k: f64,
+    /// What the unit makes at most, W.
+    output_w: Option<f64>,
     thin: Thin,
     /// By place of the tie, where its combination is noted, and kinds on its sides.
     splits: BTreeMap<(usize, usize, [usize; 2]), Rc<Splits>>,
@@ -98,6 +100,13 @@ impl Search<'_> {
             w_k: ends.map(|times| times * one.main_w_k),
             thin: one.thin.clone(),
         };
+        // a unit that reaches its output first cools the water no further, whatever the radiators could give
+        let most_w = one.greatest_drop_k * water.w_k[1];
+        let reached = one.output_w.is_some_and(|output| output <= most_w);
+        let least_c = match reached {
+            true => f64::NEG_INFINITY,
+            false => one.start_c - one.greatest_drop_k,
+        };
         let mut done: BTreeSet<usize> = one.hub.into_iter().collect();
         let mut stages = Vec::new();
         let mut top_c = one.start_c;
@@ -115,7 +124,7 @@ impl Search<'_> {
                 kinds: [own.at, own.at + 1].map(|k| mains.kinds_of(k).len()),
                 room_c: self.house.network.rooms[e.room].temperature_c,
                 top_c,
-                least_c: one.least_c,
+                least_c,
                 fittings,
                 splits,
             });
@@ -399,7 +408,8 @@ impl Loop {
             main_w_k: flow_kg_s * at.cp_j_kgk,
             drop_k: first.drop_k,
             start_c,
-            least_c: start_c - greatest_drop_k(search, r, flow_kg_s),
+            greatest_drop_k: greatest_drop_k(search, r, flow_kg_s),
+            output_w: network.sources.first().and_then(|s| s.output_w),
             thin: Thin::new(mean_c, |c| Some(properties(c)?.mu_pa_s))?,
             splits,
             looked,

@@ -133,7 +133,14 @@ fn the_bound_along_a_loop_lies_under_the_best_and_near_it() {
     let (mut near, mut counted) = (0, 0);
     let small = (0..20).map(|k| (with_more_radiators(3 * k + 1), k));
     let smaller = (0..40).map(|k| (made_up(5 * k + 3), k));
-    for (text, seed) in small.chain(smaller) {
+    for (mut text, seed) in small.chain(smaller) {
+        if seed % 2 == 1 {
+            // a unit that makes no more than it must, so that its drop hangs on that
+            let emitters = Planned::of(&text).house.network.emitters;
+            let needs: f64 = emitters.iter().map(|e| e.duty_w).sum();
+            let output = format!("[source.hp]\noutput = \"{:.0} W\"\n", needs.ceil());
+            text = text.replace("[source.hp]\n", &output);
+        }
         let planned = Planned::of(&text);
         let search = planned.search();
         let found = search.run().unwrap();
