@@ -3,6 +3,7 @@
 
 use super::answer::{Answer, Cut, End, Look};
 use super::exact::{changes, cheapest_that, nearest_cheaper};
+use super::near::Near;
 use super::problem::{Objective, Problem};
 use super::search::{Aim, Fails, FailsBy, Found, GUIDE_LOOKS, NEAREST, NEXT_LOOKS, Plan, Search};
 
@@ -26,9 +27,9 @@ pub struct Trades {
 
 impl Search<'_> {
     /// The ten cheaper sets that come nearest to holding, with what each fails.
-    pub fn nearest(&self, found: &Found) -> Vec<Fails> {
+    pub(super) fn nearest(&self, found: &Found) -> Near {
         let Some(best) = &found.best else {
-            return Vec::new();
+            return Near::default();
         };
         let answer = Answer {
             picks: best.picks.clone(),
@@ -38,10 +39,6 @@ impl Search<'_> {
             bound: found.bound,
             nodes: 0,
         };
-        let cheaper = match found.tangled {
-            true => self.neighbours(found, &answer),
-            false => nearest_cheaper(&found.model.problem, self.objective, &answer, NEAREST),
-        };
         // what the rows let through and a look in full did not comes nearest of all
         let mut list: Vec<Fails> = found
             .cut
@@ -50,6 +47,14 @@ impl Search<'_> {
             .cloned()
             .collect();
         list.sort_by(|a, b| a.by.short().total_cmp(&b.by.short()));
+        let open = NEAREST.saturating_sub(list.len());
+        // where ways round are tangled or ties are many, only those one place away are looked at
+        let sought = match found.tangled {
+            true => None,
+            false => nearest_cheaper(&found.model.problem, self.objective, &answer, open),
+        };
+        let all = sought.is_some() && found.proved();
+        let cheaper = sought.unwrap_or_else(|| self.neighbours(found, &answer));
         list.extend(cheaper.into_iter().filter_map(|a| {
             let way = found.model.ways.get(a.excess_pa.1)?;
             Some(Fails {
@@ -71,7 +76,7 @@ impl Search<'_> {
             })
         }));
         list.truncate(NEAREST);
-        list
+        Near { sets: list, all }
     }
 
     /// The next-best plan; `None` where the best changes nothing.

@@ -11,6 +11,7 @@ use super::priced::Loads;
 use super::problem::{Objective, Problem};
 use super::relax::{Node, Relaxed};
 use super::search::WIDE_GAP;
+use std::cell::Cell;
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap};
 
@@ -23,6 +24,8 @@ const TANGLED_NEAR: usize = 400;
 /// a search stops; and once the gap to a plan that is known is not wide.
 const TIED_LIMIT: usize = 4_000_000;
 const TIED_NEAR: usize = 2_000_000;
+/// The same for all searches together that seek what comes nearest.
+const TIED_NEAREST: usize = 16_000_000;
 /// A row is held if it is over by no more than this, Pa: the rounding of a sum of losses of tens of kPa.
 pub(super) const ROUNDING_PA: f64 = 1e-9;
 
@@ -86,14 +89,16 @@ pub fn changes(best: &[usize], keep: &[usize]) -> Cut {
     all.filter(|(d, pick)| keep[*d] != *pick).collect()
 }
 
-/// Up to `count` sets that cost less than `best` and break a row, the ones nearest to holding first.
+/// Up to `count` sets that cost less than `best` and break a row, the ones nearest to holding first. Nothing where
+/// that ended on a limit.
 pub fn nearest_cheaper(
     problem: &Problem,
     objective: Objective,
     best: &Answer,
     count: usize,
-) -> Vec<Answer> {
-    let search = Search::new(problem, objective, Aim::LeastExcess);
+) -> Option<Vec<Answer>> {
+    let mut search = Search::new(problem, objective, Aim::LeastExcess);
+    search.most_work = TIED_NEAREST;
     let cap = best.bound.1 - 1;
     // Murty (1968): take the best of each part, then split its part so that it is left out
     let mut parts: Vec<(Answer, Node)> = Vec::new();
@@ -102,6 +107,9 @@ pub fn nearest_cheaper(
     parts.extend(run(root.clone()).map(|a| (a, root)));
     let mut found = Vec::new();
     while found.len() < count && !parts.is_empty() {
+        if search.ended.get() {
+            return None;
+        }
         let at = (0..parts.len())
             .min_by(|&a, &b| {
                 let key = |i: usize| (parts[i].0.excess_pa.0, parts[i].0.money);
@@ -127,7 +135,7 @@ pub fn nearest_cheaper(
             found.push(answer);
         }
     }
-    found
+    (!search.ended.get()).then_some(found)
 }
 
 /// The frontier between money and disruption: least disruption first, then ever cheaper and more disruptive.
@@ -184,6 +192,11 @@ pub(super) struct Search<'p> {
     /// Openings that more than one decision uses; the others are folded into their choices.
     shared: Vec<bool>,
     pub(super) loads: Loads,
+    /// Parts where ties count in rows, times the square of decisions: those of all searches so far, and how many may be.
+    worked: Cell<usize>,
+    most_work: usize,
+    /// One of them ended on a limit.
+    ended: Cell<bool>,
 }
 
 impl<'p> Search<'p> {
@@ -202,6 +215,9 @@ impl<'p> Search<'p> {
             most_disruption: None,
             shared,
             loads: Loads::of(problem),
+            worked: Cell::new(0),
+            most_work: usize::MAX,
+            ended: Cell::new(false),
         }
     }
 
@@ -243,6 +259,7 @@ impl<'p> Search<'p> {
             }
             seen += 1;
             if self.enough(seen, key.0, &queue) {
+                self.ended.set(true);
                 match &mut best {
                     Some(b) => b.bound.0 = b.bound.0.min(key.0),
                     None => return End::Stopped(key.0),
@@ -306,9 +323,10 @@ impl<'p> Search<'p> {
     fn enough(&self, seen: usize, least: i64, queue: &Queue) -> bool {
         let cap = queue.cap;
         let near = cap < i64::MAX && (cap - least) as f64 <= WIDE_GAP * cap as f64;
-        if self.problem.rows.iter().any(|row| !row.tied.is_empty()) {
+        if self.ties_count() {
             let work = queue.nodes.len() * self.problem.decisions.len().pow(2);
-            return work > if near { TIED_NEAR } else { TIED_LIMIT };
+            let all = self.worked.get() > self.most_work;
+            return all || work > if near { TIED_NEAR } else { TIED_LIMIT };
         }
         match queue.tangled {
             true if near => seen > TANGLED_NEAR,
@@ -385,6 +403,10 @@ impl<'p> Search<'p> {
         }
         // rows that a relaxation breaks are taken in for good as long as the family stays a tree
         loop {
+            if self.ties_count() {
+                let work = self.problem.decisions.len().pow(2);
+                self.worked.set(self.worked.get() + work);
+            }
             let Some(relaxed) = self.relax(&node, &queue.rows, queue.cap) else {
                 return;
             };
@@ -419,6 +441,11 @@ impl<'p> Search<'p> {
                 }
             }
         }
+    }
+
+    /// Whether ties count in rows.
+    fn ties_count(&self) -> bool {
+        self.problem.rows.iter().any(|row| !row.tied.is_empty())
     }
 
     fn row_excess(&self, row: usize, picks: &[usize]) -> f64 {

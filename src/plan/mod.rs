@@ -20,7 +20,7 @@ mod laid;
 pub mod loose;
 pub mod missing;
 pub mod model;
-mod near;
+pub mod near;
 pub mod offer;
 mod openings;
 mod passage;

@@ -1,13 +1,25 @@
-//! Cheaper sets that a limit rules out before any search: where a choice is forced, they come nearest to holding.
+//! Cheaper sets that come nearest to holding; among them those that a limit rules out before any search.
 
 use super::model::Breaks;
 use super::search::{Fails, Found, NEAREST, Search};
 
+/// Cheaper sets that come nearest to holding.
+#[derive(Clone, Debug, Default)]
+pub struct Near {
+    /// With what each fails, nearest first.
+    pub sets: Vec<Fails>,
+    /// No other comes nearer; else of those that were looked at, none does.
+    pub all: bool,
+}
+
 impl Search<'_> {
     /// The ten cheaper sets that come nearest to holding, with what each fails: those that the search tells, and those that
     /// break a limit by what one choice is, whatever else is changed.
-    pub fn near(&self, found: &Found) -> Vec<Fails> {
-        let mut list = self.nearest(found);
+    pub fn near(&self, found: &Found) -> Near {
+        let Near {
+            sets: mut list,
+            all,
+        } = self.nearest(found);
         for fails in self.forced(found) {
             if !list.iter().any(|f| f.changes == fails.changes) {
                 list.push(fails);
@@ -15,7 +27,7 @@ impl Search<'_> {
         }
         list.sort_by(|a, b| a.by.short().total_cmp(&b.by.short()));
         list.truncate(NEAREST);
-        list
+        Near { sets: list, all }
     }
 
     /// The plan with one of its changes in a cheaper way that is ruled out, nearest first, and the house as it is; looked

@@ -2,10 +2,11 @@
 
 use super::beside::{Next, Trades};
 use super::ladder::{Ladder, ladder};
+use super::near::Near;
 use super::offer::Offers;
 use super::problem::Objective;
 use super::rests::{Guess, guesses, rests};
-use super::search::{Excused, Fails, Found, House, Plan, Search, Stop, prepare};
+use super::search::{Excused, Found, House, Plan, Search, Stop, prepare};
 use super::stages::{Stage, stages};
 use crate::check::{self, Finding, Study, Verdict};
 use crate::survey::Survey;
@@ -42,8 +43,8 @@ pub struct Upsize {
     pub drops_tried: bool,
     /// What a larger drop at one emitter would save, where that was not asked for: emitter, K, and the plan then.
     pub other_drop: Option<(String, f64, Plan)>,
-    /// Cheaper sets, nearest first.
-    pub cheaper: Vec<Fails>,
+    /// Cheaper sets that come nearest to holding.
+    pub cheaper: Near,
     /// The next-best plan; nothing where the best changes nothing.
     pub next: Option<Next>,
     /// The frontier between money and disruption, where it was asked for.

@@ -95,7 +95,12 @@ pub fn text(upsize: &Upsize, steps: &[Step], cost: &RunningCost) -> String {
             .iter()
             .map(|&s| upsize.offers.slots[s].name.clone())
             .collect(),
-        cheaper: upsize.cheaper.iter().map(|f| fails(&speak, f)).collect(),
+        cheaper: upsize
+            .cheaper
+            .sets
+            .iter()
+            .map(|f| fails(&speak, f))
+            .collect(),
         cheaper_differ_in_one_place: found.tangled,
         next_best: next.and_then(|n| n.plan.as_ref()).map(plan),
         next_best_proved: next.is_some_and(|n| n.proved),

@@ -50,7 +50,7 @@ fn three_trunks_cost_680_and_greed_would_cost_900() {
         (next.money, next.picks.as_slice()),
         (90_000, [1, 1, 0].as_slice())
     );
-    let cheaper = nearest_cheaper(&problem, Objective::Money, &best, 10);
+    let cheaper = nearest_cheaper(&problem, Objective::Money, &best, 10).unwrap();
     let losses: Vec<(i64, f64)> = cheaper
         .iter()
         .map(|a| {
@@ -187,6 +187,7 @@ proptest! {
             brute.sort_by(f64::total_cmp);
             brute.truncate(10);
             let found: Vec<f64> = nearest_cheaper(&problem, Objective::Money, &best, 10)
+                .unwrap()
                 .iter()
                 .map(|a| a.excess_pa.0)
                 .collect();

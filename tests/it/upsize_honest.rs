@@ -157,7 +157,7 @@ fn changed(mut houses: impl Iterator<Item = String>) -> (String, Upsize) {
 }
 
 const REST: &str = "What it rests on:";
-const ONE_PLACE: &str = "Cheaper sets one place away";
+const ONE_PLACE: &str = "Cheaper sets that come nearest of those looked at";
 const NO_DROPS: &str = "Larger drops at one emitter were not tried";
 const NEXT: &str = "it is not proved that none lies between";
 

@@ -45,7 +45,7 @@ pub(super) struct Out {
     pub(super) larger_drops_tried: bool,
     /// Places whose sizes move the design flows.
     pub(super) moving: Vec<String>,
-    /// Cheaper sets that come nearest to working.
+    /// Cheaper sets that come nearest to working, of those that were looked at.
     pub(super) cheaper: Vec<FailsOut>,
     /// Whether only sets that differ from the plan in one place were weighed for that.
     pub(super) cheaper_differ_in_one_place: bool,

@@ -214,14 +214,15 @@ impl Report<'_> {
     }
 
     pub(super) fn nearest(&self) -> Prose {
-        if self.upsize.cheaper.is_empty() {
+        let near = &self.upsize.cheaper;
+        if near.sets.is_empty() {
             return Prose::default();
         }
-        let mut out = Prose::headed(match self.upsize.found.tangled {
-            true => "Cheaper sets one place away that come nearest, and what each fails",
-            false => "Cheaper sets that come nearest, and what each fails",
+        let mut out = Prose::headed(match near.all {
+            false => "Cheaper sets that come nearest of those looked at, and what each fails",
+            true => "Cheaper sets that come nearest, and what each fails",
         });
-        for fails in &self.upsize.cheaper {
+        for fails in &near.sets {
             let set = self.beside_plan(&fails.changes);
             out.say(
                 &format!("  {:>9}  ", self.priced(fails.money, fails.own)),
