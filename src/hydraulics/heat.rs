@@ -109,6 +109,29 @@ impl Body {
         }
     }
 
+    /// k and n of its equation; an error with its heat, W, where that is fixed.
+    ///
+    /// # Errors
+    /// A fixed heat.
+    pub fn strength(&self) -> Result<(f64, f64), f64> {
+        self.fixed_w.map_or(Ok((self.k, self.n)), Err)
+    }
+
+    /// Whether what water keeps in both follows the same [`Self::left`].
+    pub fn same_form(&self, other: &Self) -> bool {
+        let fixed = self.fixed_w.is_some() || other.fixed_w.is_some();
+        !fixed && self.n == other.n && self.mean == other.mean
+    }
+
+    /// Share of its excess over the room that water keeps, by x = ln(k·aⁿ⁻¹/capacity) with the excess a at the inlet: the
+    /// balance of [`Self::outlet`] in the share b/a.
+    pub fn left(&self, x: f64) -> f64 {
+        match self.mean {
+            Mean::Logarithmic => logarithmic(x / self.n, self.n, &mut { f64::NAN }).0,
+            Mean::Arithmetic => arithmetic(maths::exp(x), self.n, 1.0, 1.0, 0.0).out_c,
+        }
+    }
+
     /// Outlet of water fed with `capacity` W/K (mass flow times heat capacity) at `in_c`, in a room at `room_c`, from
     /// capacity·(t_in − t_out) = output(excess). An emitter that is not warmer than its room gives nothing and takes
     /// nothing. `begun` keeps what a next time can use.

@@ -10,9 +10,10 @@
 //! How the water splits at a radiator is solved for ([`super::splits`]).
 
 use super::labels::{Lean, Stages};
-use super::laid::{Loop, Step};
+use super::laid::Loop;
 use super::model::Model;
 use super::search::{FailsBy, Plan, Search};
+use super::step::Step;
 use super::ties::Looked;
 use crate::check::Subject;
 use std::collections::BTreeSet;

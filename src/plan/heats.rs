@@ -1,14 +1,14 @@
 //! What stands at a radiator does to water of any temperature: tables by half a kelvin, straight between.
 
 use super::labels::{Fitting, Lean, Stage, Water};
+use super::lefts::Inlet;
 use super::splits::Splits;
-use crate::hydraulics::heat::Begun;
 use crate::maths;
 
 /// Steps of temperature by which heats are tabled, K.
 pub(super) const GRID_K: f64 = 0.5;
-/// Share of a need that rounding may cost.
-const ROUNDING: f64 = 1e-9;
+/// Share of a need that rounding and tables of cooling may cost.
+const ROUNDING: f64 = 1e-6;
 /// Rows of such a table at most.
 const MOST_ROWS: usize = 80;
 /// Rounds of share and cooling for the hottest row; each row after it begins with the one before.
@@ -81,19 +81,20 @@ impl Stage {
     /// must.
     fn heats(&self, (water, lean): (&Water, Lean), most: usize) -> Vec<Heats> {
         let mut givers: Vec<Giver> = self.fittings.iter().map(|_| Giver::new()).collect();
-        let mut heats: Vec<Heats> = vec![Vec::new(); self.fittings.len()];
+        let mut heats: Vec<Heats> = vec![Vec::with_capacity(most); self.fittings.len()];
         for row in 0..most {
             let c = self.top_c - GRID_K * row as f64;
+            let inlet = Inlet::new(c, self.room_c);
             let mut any = false;
             for ((f, giver), heats) in self.fittings.iter().zip(&mut givers).zip(&mut heats) {
                 let splits = &self.splits[f.splits];
                 // how far the water cools in it hangs on its share, and that a little on how far it cools
                 if row == 0 {
                     for _ in 0..FIRST_ROUNDS {
-                        giver.heats((water, lean), (f, splits), self.room_c, c);
+                        giver.heats((water, lean), (f, splits), inlet, c);
                     }
                 }
-                let [least, most] = giver.heats((water, lean), (f, splits), self.room_c, c);
+                let [least, most] = giver.heats((water, lean), (f, splits), inlet, c);
                 let over = most / f.need_w - 1.0 + ROUNDING;
                 heats.push(Heat {
                     over,
@@ -162,7 +163,6 @@ impl Stage {
 
 /// A fitting as the water gets colder.
 struct Giver {
-    begun: [Begun; 2],
     /// How far the water cools in it, K.
     drop_k: f64,
     /// What is lost between its tees, Pa.
@@ -172,7 +172,6 @@ struct Giver {
 impl Giver {
     fn new() -> Self {
         Self {
-            begun: [Begun::NOTHING; 2],
             drop_k: 0.0,
             between_pa: 0.0,
         }
@@ -183,7 +182,7 @@ impl Giver {
         &mut self,
         (water, lean): (&Water, Lean),
         (f, splits): (&Fitting, &Splits),
-        room_c: f64,
+        inlet: Inlet,
         c: f64,
     ) -> [f64; 2] {
         let thin = water.thin.at(c);
@@ -202,8 +201,9 @@ impl Giver {
         let mut heats_w = [0.0; 2];
         for i in 0..2 {
             let w_k = shares[i] * water.w_k[i];
-            let out_c = f.body.outlet(c, w_k, room_c, &mut self.begun[i]).out_c;
-            (drops_k[i], heats_w[i]) = (c - out_c, w_k * (c - out_c));
+            let ln_w_k = maths::ln(shares[i]) + water.ln_w_k[i];
+            drops_k[i] = water.lefts.drop_k(f.body, inlet, (w_k, ln_w_k));
+            heats_w[i] = w_k * drops_k[i];
         }
         self.drop_k = 0.5 * (drops_k[0] + drops_k[1]);
         heats_w

@@ -7,10 +7,11 @@
 
 use super::ahead::Ahead;
 use super::heats::Table;
+use super::lefts::{Cooler, Lefts};
 use super::splits::{Splits, Thin};
 use super::walk::Walk;
-use crate::hydraulics::heat::Body;
-use std::rc::Rc;
+use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Caps that are tried, as multiples of what nothing is cheaper than: by price and head, and by the heat in the water too.
 const FAR: [f64; 1] = [1.2];
@@ -52,7 +53,7 @@ pub(super) struct Fitting {
     pub load_pa: f64,
     /// Of it what is lost between its tees.
     pub between_pa: f64,
-    pub body: Body,
+    pub body: Cooler,
     /// Heat that is asked of it, W.
     pub need_w: f64,
     /// How the water splits there: which of its stage's.
@@ -71,7 +72,7 @@ pub(super) struct Stage {
     /// The coldest that it may leave, °C.
     pub least_c: f64,
     pub fittings: Vec<Fitting>,
-    pub splits: Vec<Rc<Splits>>,
+    pub splits: Vec<Arc<Splits>>,
 }
 
 /// The water of the main: its least and greatest flow.
@@ -82,9 +83,12 @@ pub(super) struct Water {
     /// The same of the flow at which losses are counted, and whether colder water loses more.
     pub ln_lost: f64,
     pub colder: bool,
-    /// Capacity, W/K.
+    /// Capacity, W/K, and its logarithm.
     pub w_k: [f64; 2],
+    pub ln_w_k: [f64; 2],
     pub thin: Thin,
+    /// How it cools in what stands along the loop.
+    pub lefts: Arc<Lefts>,
 }
 
 /// All of a loop.
@@ -212,7 +216,7 @@ impl Stages {
     /// Leaves out what does not give enough with the warmest water that can come there; false if none is left.
     fn warm(&mut self) -> bool {
         let at = (&self.water, self.lean);
-        self.stages.iter_mut().all(|stage| stage.warm(at))
+        self.stages.par_iter_mut().all(|stage| stage.warm(at))
     }
 
     /// The price that no way is cheaper than, as far as price and head say, at one price of head.
@@ -250,7 +254,8 @@ impl Stages {
         let at = (&self.water, self.lean);
         let left = self.stages.iter().map(|s| s.least_c);
         let coldest = [self.start_c].into_iter().chain(left);
-        let tables = self.stages.iter().zip(coldest);
+        let coldest: Vec<f64> = coldest.take(self.stages.len()).collect();
+        let tables = self.stages.par_iter().zip(coldest);
         let tables: Vec<Table> = tables.map(|(s, c)| Table::of(s, at, c)).collect();
         let least = prices.iter().map(|p| self.least(*p));
         let best = least.enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?.0;

@@ -1,12 +1,13 @@
 //! What can be chosen along a one-pipe loop, what it costs, and what it loses at some multiple of the flow that is required.
 
 use super::labels::{Fitting, Lean, Pipe, Stage, Stages, Water, Way};
-use super::model::{Model, loss_pa};
-use super::offer::Offer;
+use super::lefts::{Cooler, Lefts};
+use super::model::Model;
 use super::problem::{COLD_K, Problem, Side};
-use super::search::{Search, views};
+use super::search::Search;
 use super::splits::{Splits, Thin};
-use super::ties::{Looked, blocks, needing};
+use super::step::Step;
+use super::ties::Looked;
 use crate::check::Subject;
 use crate::hydraulics::heat::Body;
 use crate::maths;
@@ -14,7 +15,7 @@ use crate::network::Source;
 use crate::view::Required;
 use crate::view::limits::drop_limit;
 use std::collections::{BTreeMap, BTreeSet};
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// Share by which a heat may be wrong beyond what the shares of the water leave open.
 const SLACK: f64 = 0.0005;
@@ -34,7 +35,7 @@ pub(super) struct Loop {
     pub hub: Option<usize>,
     pub hubs: usize,
     /// Which required view asks for heat.
-    view: usize,
+    pub view: usize,
     /// Capacity of the main's water at the flow that is required, W/K.
     main_w_k: f64,
     /// The design's drop, K.
@@ -47,20 +48,13 @@ pub(super) struct Loop {
     output_w: Option<f64>,
     thin: Thin,
     /// By place of the tie, where its combination is noted, and kinds on its sides.
-    splits: BTreeMap<(usize, usize, [usize; 2]), Rc<Splits>>,
+    splits: BTreeMap<(usize, usize, [usize; 2]), Arc<Splits>>,
+    /// By tie and choice of its radiator: how it cools water, and what it must give, W.
+    bodies: Vec<Vec<(Cooler, f64)>>,
+    lefts: Arc<Lefts>,
     looked: Looked,
     /// By opening: decisions that use it.
     users: Vec<i64>,
-}
-
-/// A step of the main's flow: what is lost at its lower end.
-pub(super) struct Step {
-    /// Its ends, as multiples of the flow that is required.
-    pub times: f64,
-    pub until: f64,
-    pub problem: Problem,
-    /// The view that asks for heat.
-    required: Required,
 }
 
 impl Search<'_> {
@@ -93,12 +87,15 @@ impl Search<'_> {
             Lean::Bound => [step.times, step.until],
             Lean::Plan => [step.times; 2],
         };
+        let w_k = ends.map(|times| times * one.main_w_k);
         let water = Water {
             ln_times: ends.map(maths::ln),
             ln_lost: maths::ln(step.lost_at()),
             colder: step.colder(),
-            w_k: ends.map(|times| times * one.main_w_k),
+            w_k,
+            ln_w_k: w_k.map(maths::ln),
             thin: one.thin.clone(),
+            lefts: one.lefts.clone(),
         };
         // a unit that reaches its output first cools the water no further, whatever the radiators could give
         let most_w = one.greatest_drop_k * water.w_k[1];
@@ -115,7 +112,7 @@ impl Search<'_> {
             let e = &self.house.network.emitters[own.emitter];
             done.extend(tie.of.iter().copied());
             done.extend(mains.slots[own.at]);
-            let (mut fittings, splits) = self.fittings(model, one, (&bill, t), (&water, top_c));
+            let (mut fittings, splits) = self.fittings(one, (&bill, t), (&water, top_c));
             for f in &mut fittings {
                 f.need_w = (f.need_w * (1.0 - slack)).max(LEAST_W);
             }
@@ -181,7 +178,9 @@ impl Search<'_> {
             let offer = &slot.offers[model.offers[d][c]];
             // of water that is shared with a second pipe it is not looked at
             if offer.beside.is_empty() && step.colder() {
-                let more = |at_c: f64| self.more_pa(&slot.offers[0], offer, step, at_c);
+                let network = &self.house.network;
+                let of = (&slot.offers[0], offer);
+                let more = |at_c: f64| step.more_pa(network, of, at_c);
                 let top = more(top_c);
                 let colder = COLDER_K.map(|k| (more(top_c - k) - top) / k);
                 pipe.load_pa += COLDER_K
@@ -195,37 +194,15 @@ impl Search<'_> {
         pipes.collect()
     }
 
-    /// What a pipe loses more with water of a temperature than the rows have it, Pa; `now` names its elements.
-    fn more_pa(&self, now: &Offer, offer: &Offer, step: &Step, at_c: f64) -> f64 {
-        let network = &self.house.network;
-        let each = now.laws.iter().map(|(id, own)| {
-            let law = offer
-                .laws
-                .iter()
-                .find(|(e, _)| e == id)
-                .map_or(own, |(_, law)| law);
-            let flow = step.required.flow_kg_s[id.index()].abs();
-            let lost = |c: f64| {
-                let at = crate::view::properties(network, *id, c).ok()?;
-                Some(loss_pa(law, at, flow))
-            };
-            let row_c = step.required.temperature_c[id.index()];
-            Some(lost(at_c)? - lost(row_c)?)
-        });
-        each.map(|more| more.unwrap_or(0.0)).sum()
-    }
-
     /// What can stand at a radiator, by the kinds of main that it goes with.
     fn fittings(
         &self,
-        model: &Model,
         one: &Loop,
         (bill, t): (&Bill, usize),
         (water, top_c): (&Water, f64),
-    ) -> (Vec<Fitting>, Vec<Rc<Splits>>) {
+    ) -> (Vec<Fitting>, Vec<Arc<Splits>>) {
         let (looked, hub) = (&one.looked, bill.hub);
         let (tie, own) = (&bill.problem.ties[t], &looked.own[t]);
-        let e = &self.house.network.emitters[own.emitter];
         let sides = [own.at, own.at + 1].map(|k| looked.mains.kinds_of(k));
         let radiator = tie.of.iter().position(|d| Some(*d) == own.radiator);
         // many combinations differ by their radiator alone, and that splits no water
@@ -243,12 +220,8 @@ impl Search<'_> {
                 };
                 pairs.map(&mut of).collect()
             });
-            let offer = radiator.and_then(|i| {
-                let (d, c) = (tie.of[i], combination[i]);
-                self.offers.slots[d].offers[model.offers[d][c]].heat
-            });
-            let (law, need_w) = offer.unwrap_or((e.law, e.duty_w));
-            let body = Body::new(&law);
+            let choice = radiator.map_or(0, |i| combination[i]);
+            let (body, need_w) = one.bodies[t][choice];
             let each = || tie.of.iter().zip(combination);
             let price = each().map(|(&d, &c)| bill.price(d, c)).sum();
             let load_pa: f64 = each().map(|(&d, &c)| bill.load_pa(d, c)).sum();
@@ -349,7 +322,7 @@ impl<'s> Bill<'s> {
 
 impl Loop {
     /// The loop of a house, if it is all that is heated there and everything on it is known.
-    pub(super) fn of(search: &Search, model: &Model, looked: Looked) -> Option<Self> {
+    pub(super) fn of(search: &Search, model: &Model, mut looked: Looked) -> Option<Self> {
         let house = search.house;
         let (network, problem) = (&house.network, &model.problem);
         let ties = &problem.ties;
@@ -378,15 +351,14 @@ impl Loop {
         let mean_c = start_c - first.drop_k / 2.0;
         let properties = |c: f64| crate::view::properties(network, first.body, c).ok();
         let at = properties(mean_c)?;
-        let blocks = blocks(house, search.offers, model, &looked);
         // radiators with the same tails share a table
-        let (mut splits, mut alike) = (BTreeMap::new(), BTreeMap::<_, Vec<Rc<Splits>>>::new());
-        for ((t, noted, sides), block) in blocks {
+        let (mut splits, mut alike) = (BTreeMap::new(), BTreeMap::<_, Vec<Arc<Splits>>>::new());
+        for ((t, noted, sides), block) in std::mem::take(&mut looked.blocks) {
             let block = block?;
             let known = alike.entry((noted, sides)).or_default();
             let same = known.iter().find(|s| s.is_of(&block)).cloned();
             let own = same.unwrap_or_else(|| {
-                let own = Rc::new(Splits::new(block, flow_kg_s, at));
+                let own = Arc::new(Splits::new(block, flow_kg_s, at));
                 known.push(own.clone());
                 own
             });
@@ -401,6 +373,19 @@ impl Loop {
             let opens: BTreeSet<usize> = opens.collect();
             opens.into_iter().for_each(|o| users[o] += 1);
         }
+        let mut lefts = Lefts::default();
+        let bodies = looked.own.iter().map(|own| {
+            let e = &network.emitters[own.emitter];
+            let now = vec![(e.law, e.duty_w)];
+            let of = own.radiator.map_or(now, |d| {
+                let offers = &search.offers.slots[d].offers;
+                let heats = model.offers[d].iter().map(|&o| offers[o].heat);
+                heats.map(|h| h.unwrap_or((e.law, e.duty_w))).collect()
+            });
+            let body = |(law, need_w)| (lefts.cooler(&Body::new(&law)), need_w);
+            of.into_iter().map(body).collect()
+        });
+        let bodies = bodies.collect();
         Some(Self {
             hub: ties[0].hub,
             hubs: ties[0].can.len(),
@@ -412,6 +397,8 @@ impl Loop {
             output_w: network.sources.first().and_then(|s| s.output_w),
             thin: Thin::new(mean_c, |c| Some(properties(c)?.mu_pa_s))?,
             splits,
+            bodies,
+            lefts: Arc::new(lefts),
             looked,
             users,
         })
@@ -457,36 +444,4 @@ fn greatest_drop_k(search: &Search, r: &Required, flow_kg_s: f64) -> f64 {
         return f64::INFINITY;
     }
     drop_limit(network, network.design.drop_k).map_or(f64::INFINITY, |l| l.value)
-}
-
-impl Step {
-    /// Flow at which losses are counted. Under the flow that is required a loop runs only as far as its water is colder than the
-    /// required view has it, which asks for the head at that flow all the same.
-    fn lost_at(&self) -> f64 {
-        self.times.max(1.0)
-    }
-
-    /// Whether losses are those of the water as it runs.
-    fn colder(&self) -> bool {
-        self.times >= 1.0
-    }
-
-    /// A step between two multiples of the flow that is required.
-    pub(super) fn at(
-        search: &Search<'_>,
-        model: &Model,
-        one: &Loop,
-        (times, until): (f64, f64),
-    ) -> Option<Self> {
-        let network = needing(search.house.network.clone(), times.max(1.0));
-        let mut required = views(&network).ok()?;
-        let mut scaled = model.clone();
-        scaled.lay_rows(&network, &required, search.offers).ok()?;
-        Some(Self {
-            times,
-            until,
-            problem: scaled.problem,
-            required: required.swap_remove(one.view),
-        })
-    }
 }

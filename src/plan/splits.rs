@@ -10,8 +10,8 @@
 use crate::fluid::Properties;
 use crate::hydraulics::{self, tee};
 use crate::maths;
-use crate::network::{ElementId, Emitter, Law, Network, PlaceId};
-use std::cell::RefCell;
+use crate::network::{ElementId, Emitter, Law, Network, Part, PlaceId};
+use std::sync::OnceLock;
 
 /// Logarithms of flow over viscosity, as multiples of what is required, at which the table stands.
 const FLOWS: [f64; 30] = [
@@ -34,6 +34,19 @@ pub(super) struct Block {
     between: Law,
     /// First and second; nothing where no loss hangs on the split.
     tees: [Option<Legs>; 2],
+}
+
+/// The figures of a law without their words, so that what loses the same is the same; nothing of what is no pipe.
+fn figures(law: &Law) -> Option<Law> {
+    let Law::Parts(parts) = law else { return None };
+    let bare = parts.iter().map(|part| Part {
+        words: String::new(),
+        symbol: String::new(),
+        source: String::new(),
+        span: None,
+        ..part.clone()
+    });
+    Some(Law::Parts(bare.collect()))
 }
 
 /// Which leg of a tee is which.
@@ -107,8 +120,7 @@ impl Block {
         }
         let laws = |ids: &[ElementId]| -> Option<Vec<Law>> {
             let laws = ids.iter().map(|id| &network.element(*id).law);
-            laws.map(|law| matches!(law, Law::Parts(_)).then(|| law.clone()))
-                .collect()
+            laws.map(figures).collect()
         };
         let (from, to) = emitter.ends;
         Some(Self {
@@ -190,7 +202,7 @@ pub(super) struct Splits {
     main_kg_s: f64,
     at: Properties,
     /// By flow and thickness; nothing in it where there is no split.
-    known: RefCell<Vec<Option<Option<Split>>>>,
+    known: Vec<OnceLock<Option<Split>>>,
 }
 
 impl Splits {
@@ -199,7 +211,7 @@ impl Splits {
             block,
             main_kg_s,
             at,
-            known: RefCell::default(),
+            known: vec![OnceLock::new(); FLOWS.len() * THICKER.len()],
         }
     }
 
@@ -210,11 +222,7 @@ impl Splits {
 
     /// At a place of the table.
     fn cell(&self, x: usize, y: usize) -> Option<Split> {
-        let mut known = self.known.borrow_mut();
-        if known.is_empty() {
-            known.resize(FLOWS.len() * THICKER.len(), None);
-        }
-        *known[x * THICKER.len() + y].get_or_insert_with(|| {
+        *self.known[x * THICKER.len() + y].get_or_init(|| {
             let main_kg_s = self.main_kg_s * maths::exp(FLOWS[x]);
             self.block.split(main_kg_s, self.at, THICKER[y])
         })
@@ -223,22 +231,14 @@ impl Splits {
     /// At a logarithm of flow over viscosity, and where the water leaves so much more viscous. Nothing where a split near it is
     /// not known.
     pub fn at(&self, ln: f64, thicker: f64) -> Option<Split> {
+        self.between(ln, place(&THICKER, thicker))
+    }
+
+    /// The same at a place of the table's second side.
+    fn between(&self, ln: f64, (y, up): (usize, f64)) -> Option<Split> {
         let (x, right) = place(&FLOWS, ln);
-        let (y, up) = place(&THICKER, thicker);
-        let corners = [(0, 0), (0, 1), (1, 0), (1, 1)];
-        let mut split = Split {
-            share: 0.0,
-            loss_pa: 0.0,
-        };
-        for (i, j) in corners {
-            let weight = [1.0 - right, right][i] * [1.0 - up, up][j];
-            if weight > 0.0 {
-                let corner = self.cell(x + i, y + j)?;
-                split.share += weight * corner.share;
-                split.loss_pa += weight * corner.loss_pa;
-            }
-        }
-        Some(split)
+        let line = |x: usize| mixed(up, || self.cell(x, y), || self.cell(x, y + 1));
+        mixed(right, || line(x), || line(x + 1))
     }
 
     /// The share at a flow over viscosity; almost none where it is not known.
@@ -264,9 +264,10 @@ impl Splits {
     pub fn within(&self, from: f64, to: f64, thicker: f64) -> [f64; 2] {
         let between = FLOWS.iter().filter(|x| **x > from && **x < to);
         let all = [from, to].into_iter().chain(between.copied());
+        let at = place(&THICKER, thicker);
         let mut range: Option<[f64; 2]> = None;
         for ln in all {
-            let Some(Split { share, .. }) = self.at(ln, thicker) else {
+            let Some(Split { share, .. }) = self.between(ln, at) else {
                 return [ALMOST_NONE, 1.0];
             };
             range = Some(range.map_or([share; 2], |r| [r[0].min(share), r[1].max(share)]));
@@ -279,6 +280,25 @@ impl Splits {
 
 /// A share of the water that takes nothing.
 const ALMOST_NONE: f64 = 1e-6;
+
+/// Of two splits, by how far the second counts; what does not count need not be known.
+fn mixed(
+    second: f64,
+    a: impl Fn() -> Option<Split>,
+    b: impl Fn() -> Option<Split>,
+) -> Option<Split> {
+    if second <= 0.0 {
+        return a();
+    }
+    if second >= 1.0 {
+        return b();
+    }
+    let (a, b) = (a()?, b()?);
+    Some(Split {
+        share: a.share + second * (b.share - a.share),
+        loss_pa: a.loss_pa + second * (b.loss_pa - a.loss_pa),
+    })
+}
 
 /// Between which two of rising figures one lies, and how far on; the ends hold beyond them.
 fn place(of: &[f64], at: f64) -> (usize, f64) {

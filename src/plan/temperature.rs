@@ -9,6 +9,7 @@ use super::verify::with_largest;
 use crate::catalogue::PriceTable;
 use crate::quantity::{Celsius, Kelvin};
 use crate::survey::{At, Survey};
+use rayon::prelude::*;
 
 /// The cheapest plan for one flow temperature and drop.
 #[derive(Clone, Debug)]
@@ -98,28 +99,31 @@ pub fn sweep(
     flows_c: &[f64],
     drops_k: &[f64],
 ) -> Result<Vec<Step>, Stop> {
-    let mut steps = Vec::new();
-    for &flow_c in flows_c {
-        for &drop_k in drops_k {
-            let mut other = survey.clone();
-            other.design.flow_temperature = Some(At::new(Celsius(flow_c), 0..0));
-            other.design.drop = Some(At::new(Kelvin(drop_k), 0..0));
-            let house = House::new(other)?;
-            let step = Step {
-                flow_c,
-                drop_k,
-                money: None,
-                own: true,
-                proved: false,
-                changes: Vec::new(),
-                missing: Vec::new(),
-                scop: cost.scop_at(flow_c),
-                running: cost.year(flow_c),
-            };
-            steps.push(cheapest(&house, offers, excused, step)?);
-        }
-    }
-    Ok(steps)
+    let all: Vec<(f64, f64)> = flows_c
+        .iter()
+        .flat_map(|flow_c| drops_k.iter().map(move |drop_k| (*flow_c, *drop_k)))
+        .collect();
+    let step = |(flow_c, drop_k): &(f64, f64)| {
+        let mut other = survey.clone();
+        other.design.flow_temperature = Some(At::new(Celsius(*flow_c), 0..0));
+        other.design.drop = Some(At::new(Kelvin(*drop_k), 0..0));
+        let house = House::new(other)?;
+        let step = Step {
+            flow_c: *flow_c,
+            drop_k: *drop_k,
+            money: None,
+            own: true,
+            proved: false,
+            changes: Vec::new(),
+            missing: Vec::new(),
+            scop: cost.scop_at(*flow_c),
+            running: cost.year(*flow_c),
+        };
+        cheapest(&house, offers, excused, step)
+    };
+    // no search knows of another; the first that stops, in their order, is told of
+    let steps: Vec<Result<Step, Stop>> = all.par_iter().map(step).collect();
+    steps.into_iter().collect()
 }
 
 /// The cheapest plan of a house, in an empty step.

@@ -17,6 +17,7 @@ use super::site::{Route, Site};
 use super::splits::Block;
 use crate::network::{Network, expand};
 use crate::view::required::{flows, inlet_for, look as required_look};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Solutions beyond which a loop is searched without ties.
@@ -58,6 +59,9 @@ pub(super) struct Looked {
     grid: [usize; 3],
     /// Its radiators, in their order.
     pub own: Vec<Own>,
+    /// What stands at every radiator, by its place among them, where its combination is noted and kinds on its sides; nothing
+    /// where something lies beside what it hangs on.
+    pub blocks: BTreeMap<(usize, usize, [usize; 2]), Option<Block>>,
 }
 
 /// Solves every combination on a loop; nothing where that would tell nothing or take too long.
@@ -109,6 +113,7 @@ fn looked(house: &House, offers: &Offers, m: &Model, index: usize) -> Option<Loo
         mains,
         grid,
         own,
+        blocks: BTreeMap::new(),
     };
     look(house, offers, m, &mut looked);
     Some(looked)
@@ -225,32 +230,30 @@ fn look(house: &House, offers: &Offers, m: &Model, looked: &mut Looked) {
     for own in &mut looked.own {
         own.seen = vec![vec![Seen::default(); house.required.len()]; combinations];
     }
-    for laid in looked.all() {
-        let network = looked.laid(house, offers, m, laid);
-        note(house, network.as_ref(), laid, looked);
-    }
-}
-
-/// What stands at every radiator, by its place among them, where its combination is noted and kinds on its sides; nothing where
-/// something lies beside what it hangs on.
-pub(super) fn blocks(
-    house: &House,
-    offers: &Offers,
-    m: &Model,
-    looked: &Looked,
-) -> BTreeMap<(usize, usize, [usize; 2]), Option<Block>> {
-    let mut blocks = BTreeMap::new();
-    for laid in looked.all() {
-        let Some(n) = looked.laid(house, offers, m, laid) else {
-            continue;
-        };
-        for (t, own) in looked.own.iter().enumerate() {
-            let key = (t, laid.at, laid.sides(&looked.mains, own));
-            let of = || Block::of(&n, &n.emitters[own.emitter]);
-            blocks.entry(key).or_insert_with(of);
+    let all = looked.all();
+    // a network is large and what is noted of it small, so that no more networks stand than there are processors
+    let notes: Vec<Noted> = all
+        .par_iter()
+        .map(|laid| {
+            let network = looked.laid(house, offers, m, *laid);
+            note(house, network.as_ref(), looked)
+        })
+        .collect();
+    for (laid, noted) in all.into_iter().zip(notes) {
+        for (r, cases) in noted.views.into_iter().enumerate() {
+            for (k, own) in looked.own.iter_mut().enumerate() {
+                let sides = laid.sides(&looked.mains, own);
+                match &cases {
+                    Some(cases) => own.seen[laid.at][r].note(sides, cases[k]),
+                    None => own.seen[laid.at][r].unknown = true,
+                }
+            }
+        }
+        for (t, block) in noted.blocks.into_iter().enumerate() {
+            let sides = laid.sides(&looked.mains, &looked.own[t]);
+            looked.blocks.entry((t, laid.at, sides)).or_insert(block);
         }
     }
-    blocks
 }
 
 /// A house with every emitter's need so many times as large, and so its flows.
@@ -261,29 +264,36 @@ pub(super) fn needing(mut network: Network, times: f64) -> Network {
     network
 }
 
+/// What one combination does at every radiator.
+struct Noted {
+    /// By required view; nothing where that has no answer.
+    views: Vec<Option<Vec<Case>>>,
+    /// What stands there; empty where the combination cannot be laid.
+    blocks: Vec<Option<Block>>,
+}
+
 /// Notes what one combination does.
-fn note(house: &House, network: Option<&Network>, laid: Laid, looked: &mut Looked) {
-    let (at, mains, own) = (laid.at, &looked.mains, &mut looked.own);
-    for (r, required) in house.required.iter().enumerate() {
-        let Some(n) = network else {
-            own.iter_mut()
-                .for_each(|own| own.seen[at][r].unknown = true);
-            continue;
+fn note(house: &House, network: Option<&Network>, looked: &Looked) -> Noted {
+    let Some(n) = network else {
+        return Noted {
+            views: house.required.iter().map(|_| None).collect(),
+            blocks: Vec::new(),
         };
+    };
+    let blocks = looked
+        .own
+        .iter()
+        .map(|own| Block::of(n, &n.emitters[own.emitter]));
+    let views = house.required.iter().map(|required| {
         let (view, ends_c) = match required_look(n, required.state, 1.0, false) {
             Ok(view) => {
                 let ends_c = view.ends_c.clone();
-                (Some(view), Ok(ends_c))
+                (Some(view), ends_c)
             }
             // a radiator that would cool its share below freezing leaves no view, but temperatures
-            Err(_) => (None, flows(n, required.state).map(|(_, ends_c)| ends_c)),
+            Err(_) => (None, flows(n, required.state).ok()?.1),
         };
-        let Ok(ends_c) = ends_c else {
-            own.iter_mut()
-                .for_each(|own| own.seen[at][r].unknown = true);
-            continue;
-        };
-        for own in own.iter_mut() {
+        let case = |own: &Own| {
             let e = &n.emitters[own.emitter];
             let drop_k = ends_c[e.body.index()].map_or(f64::INFINITY, |(c_in, c_out)| c_in - c_out);
             let one = view.as_ref().zip(e.one_pipe.as_ref());
@@ -291,14 +301,17 @@ fn note(house: &House, network: Option<&Network>, laid: Laid, looked: &mut Looke
                 let mut ids = e.branch.iter().chain([&one.between]);
                 ids.any(|id| matches!(broken(n, view, *id), Ok(Some(_))))
             });
-            let case = Case {
+            Case {
                 drop_k,
                 loss_pa: one.map_or(0.0, |(view, one)| view.loss_pa[one.between.index()]),
                 breaks,
-            };
-            let sides = laid.sides(mains, own);
-            own.seen[at][r].note(sides, case);
-        }
+            }
+        };
+        Some(looked.own.iter().map(case).collect())
+    });
+    Noted {
+        views: views.collect(),
+        blocks: blocks.collect(),
     }
 }
 
