@@ -2,7 +2,7 @@
 //! money. Each says what of it is proved.
 
 use super::answer::{Answer, Cut, End, Look};
-use super::exact::{changes, cheapest_that, nearest_cheaper};
+use super::exact::{ROUNDING_PA, changes, cheapest_that, nearest_cheaper};
 use super::near::Near;
 use super::problem::{Objective, Problem};
 use super::search::{Aim, Fails, FailsBy, Found, GUIDE_LOOKS, NEAREST, NEXT_LOOKS, Plan, Search};
@@ -94,7 +94,7 @@ impl Search<'_> {
         }
         let mut other = Found {
             best: None,
-            cuts: found.cuts.iter().cloned().chain([cut]).collect(),
+            cuts: found.cuts.iter().cloned().chain([cut.clone()]).collect(),
             ..found.clone()
         };
         other.sure = true;
@@ -105,10 +105,38 @@ impl Search<'_> {
         };
         let sought = self.seek(problem, &mut other, None, Aim::Next);
         let ended = !matches!(sought, Err(Some(_)));
+        let proved = ended && all && other.sure;
+        let near = (!proved).then(|| self.one_place_away(found, &cut));
+        let price = |p: &Plan| self.objective.price(p.money, p.disruption);
+        let plans = [sought.ok(), near.flatten()].into_iter().flatten();
         Some(Next {
-            plan: sought.ok(),
-            proved: ended && all && other.sure,
+            plan: plans.min_by_key(price),
+            proved,
         })
+    }
+
+    /// The cheapest plan that differs from the best in one of its changes.
+    fn one_place_away(&self, found: &Found, cut: &Cut) -> Option<Plan> {
+        let best = found.best.as_ref()?;
+        let problem = &found.model.problem;
+        let mut sets: Vec<(i64, Vec<usize>)> = Vec::new();
+        for &(d, _) in cut {
+            for choice in (0..problem.decisions[d].choices.len()).filter(|c| *c != best.picks[d]) {
+                let mut picks = best.picks.clone();
+                picks[d] = choice;
+                let mut ties = problem.ties.iter();
+                let stands = ties.all(|t| t.combination(&picks).is_some() && t.goes(&picks));
+                if stands && problem.excess(&picks).0 <= ROUNDING_PA {
+                    let (money, disruption) = problem.cost(&picks);
+                    sets.push((self.objective.price(money, disruption), picks));
+                }
+            }
+        }
+        sets.retain(|(price, _)| *price >= found.bound.1);
+        sets.sort();
+        sets.truncate(NEXT_LOOKS);
+        let look = |(_, picks): (i64, Vec<usize>)| self.verify(&found.model, &picks).ok();
+        sets.into_iter().find_map(look)
     }
 
     /// The frontier between disruption and money. Where a search ends on its limit, what else is found stands there

@@ -164,10 +164,33 @@ fn the_bound_along_a_loop_lies_under_the_best_and_near_it() {
 /// what stands after: rows alone leave a gap of a fifth.
 #[test]
 fn a_loop_that_is_short_of_head_and_heat_ends_within_5_percent() {
-    let found = Planned::of(SHORT_LOOP).search().run().unwrap();
+    let planned = Planned::of(SHORT_LOOP);
+    let search = planned.search();
+    let found = search.run().unwrap();
     let best = found.best.as_ref().unwrap();
     assert!(best.money > 0);
     assert!(found.gap <= WIDE_GAP, "{}", found.gap);
     let bound = found.running_bound.unwrap();
     assert!(bound <= found.bound.0 && found.bound.0 <= found.bound.1);
+    // sets between are left, so what stands beside it is said of those that were looked at
+    let near = search.near(&found);
+    assert!(!near.all && near.sets.len() == 10, "{near:?}");
+    assert!(near.sets.iter().all(|s| s.money < best.money));
+    let next = search.next_best(&found).unwrap();
+    let plan = next.plan.unwrap();
+    assert!(!next.proved && plan.money >= best.money);
+    // nothing cheaper differs from the best in one of its changes
+    let keep = found.model.keep();
+    let changes = (0..keep.len()).filter(|d| best.picks[*d] != keep[*d]);
+    for d in changes {
+        for choice in 0..found.model.problem.decisions[d].choices.len() {
+            let mut picks = best.picks.clone();
+            picks[d] = choice;
+            if choice != best.picks[d]
+                && let Ok(other) = search.verify(&found.model, &picks)
+            {
+                assert!(other.money >= plan.money, "{other:?}");
+            }
+        }
+    }
 }
