@@ -9,13 +9,13 @@
 //!
 //! How the water splits at a radiator is solved for ([`super::splits`]).
 
+use super::guess::wants_flow;
 use super::labels::{Lean, Stages};
 use super::laid::Loop;
 use super::model::Model;
 use super::search::{FailsBy, Plan, Search};
 use super::step::Step;
 use super::ties::Looked;
-use crate::check::Subject;
 use std::collections::BTreeSet;
 
 /// Steps of the main's flow to begin with, as multiples of what is required: from less than colder water brings it to, to more
@@ -52,14 +52,9 @@ pub(super) struct Along<'s> {
 }
 
 impl<'s> Along<'s> {
-    /// Of a house in which a one-pipe loop is all that is heated; nothing in another.
+    /// Of a house in which a one-pipe loop is all that is heated; nothing where something on it is not known.
     pub fn of(search: &'s Search<'s>, model: &'s Model, looked: Looked) -> Option<Self> {
-        // a room that may go on lacking heat says nothing about its radiator
-        let lacks = |(check, _): &(&str, Subject)| *check == "room-heat";
-        if search.excused.0.iter().any(lacks) {
-            return None;
-        }
-        let one = Loop::of(search, model, looked)?;
+        let one = Loop::of(search, model, looked, 0)?;
         Some(Self {
             search,
             model,
@@ -104,7 +99,8 @@ impl<'s> Along<'s> {
             .stages(model, &self.one, step, hub, Lean::Plan)?;
         for _ in 0..LOOKS_AT_ONE {
             let way = stages.cheapest(self.cap(), &mut self.partial)?;
-            let picks = self.one.picks(model, hub, &way);
+            let mut picks = vec![0; model.problem.decisions.len()];
+            self.one.put(model, hub, &way, &mut picks);
             if self.looks >= LOOKS {
                 return None;
             }
@@ -118,7 +114,7 @@ impl<'s> Along<'s> {
             };
             match &fails.by {
                 FailsBy::Head(_, _, short_pa, _) => stages.limit_pa -= short_pa + MORE_PA,
-                FailsBy::Check(about) if matches!(about.0.subject, Subject::Source(_)) => {
+                by if wants_flow(by) => {
                     stages.limit_pa -= MORE_FLOW_PA;
                 }
                 _ if fails.lacking.is_empty() => return None,

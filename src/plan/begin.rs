@@ -1,9 +1,10 @@
 //! How a search begins: with a plan that something leads to, and then the proof that nothing cheaper works.
 
 use super::along::Along;
-use super::model::model;
+use super::model::{Model, model};
 use super::priced::tangled;
 use super::search::{Aim, Found, Plan, Search, Stop, WIDE_GAP};
+use super::several::Several;
 use super::ties::{Looked, tie};
 
 impl Search<'_> {
@@ -12,7 +13,7 @@ impl Search<'_> {
     }
 
     /// The bound of what works as the house runs by itself, for a look at it: the price under which nothing does, where something
-    /// is known to at `known`. Nothing where a one-pipe loop is not all that is heated.
+    /// is known to at `known`. Nothing where no one-pipe loop is heated, or something on one is not known.
     ///
     /// # Errors
     /// As [`Search::run`].
@@ -21,8 +22,17 @@ impl Search<'_> {
         let mut model = model(&house.network, &house.required, offers)?;
         let mut looked = tie(house, offers, &mut model);
         model.lay_rows(&house.network, &house.required, offers)?;
-        let along = looked.pop().and_then(|l| Along::of(self, &model, l));
-        Ok(along.and_then(|mut along| Some(along.bound(known)?.0)))
+        if self.alone(&model, &looked) {
+            let along = looked.pop().and_then(|l| Along::of(self, &model, l));
+            return Ok(along.and_then(|mut along| Some(along.bound(known)?.0)));
+        }
+        let several = Several::of(self, &model, looked);
+        Ok(several.and_then(|several| several.bound(known)))
+    }
+
+    /// Whether a one-pipe loop is all that is heated.
+    fn alone(&self, model: &Model, looked: &[Looked]) -> bool {
+        looked.len() == 1 && model.problem.ties.len() == self.house.network.emitters.len()
     }
 
     /// Where no ties are known: a guide first, as if the flows of today stood and as if a room's failure hung on what is
@@ -76,11 +86,16 @@ impl Search<'_> {
             }
         };
         let model = found.model.clone();
-        let mut along = match looked.len() {
-            1 => looked.pop().and_then(|l| Along::of(self, &model, l)),
-            _ => None,
+        let (mut along, mut several) = (None, None);
+        if self.alone(&model, &looked) {
+            along = looked.pop().and_then(|l| Along::of(self, &model, l));
+        } else {
+            several = Several::of(self, &model, looked);
+        }
+        let mut guided = match &mut along {
+            Some(along) => along.plan(),
+            None => several.as_ref().and_then(Several::plan),
         };
-        let mut guided = along.as_mut().and_then(Along::plan);
         if guided.is_none() {
             guided = self.by_tightening(found);
         }
@@ -93,6 +108,10 @@ impl Search<'_> {
         {
             found.running_bound = Some(lower);
             guided = better.or(guided);
+        }
+        if let (Some(several), Some(plan)) = (&several, &guided) {
+            found.running_bound = several.bound(self.price(plan));
+            found.beside_loops = true;
         }
         let lower = found.running_bound.unwrap_or(first).max(first);
         let near = guided.as_ref().is_some_and(|plan| {

@@ -32,7 +32,7 @@ fn stands(problem: &Problem, picks: &[usize]) -> bool {
 }
 
 /// Whether a unit as it runs fails a check of its own, its flow or its drop: with less lost on the ways it gets more water.
-fn wants_flow(by: &FailsBy) -> bool {
+pub(super) fn wants_flow(by: &FailsBy) -> bool {
     matches!(by, FailsBy::Check(about) if matches!(about.0.subject, Subject::Source(_)))
 }
 

@@ -111,6 +111,7 @@ pub(super) struct Stages {
 }
 
 /// The cheapest way.
+#[derive(Clone, Debug)]
 pub(super) struct Way {
     pub price: i64,
     /// Choice of the pipe and place of the combination, by stage.

@@ -3,11 +3,11 @@
 use super::labels::{Fitting, Lean, Pipe, Stage, Stages, Water, Way};
 use super::lefts::{Cooler, Lefts};
 use super::model::Model;
-use super::problem::{COLD_K, Problem, Side};
+use super::problem::{COLD_K, Problem, Row, Side, Tie};
 use super::search::Search;
 use super::splits::{Splits, Thin};
 use super::step::Step;
-use super::ties::Looked;
+use super::ties::{Looked, Own};
 use crate::check::Subject;
 use crate::hydraulics::heat::Body;
 use crate::maths;
@@ -30,8 +30,10 @@ const LEAST_W: f64 = 1e-3;
 /// Share by which what lies between water in the tails and at the inlet is reckoned for a loss where a plan is sought.
 const USUALLY_THICKER: f64 = 0.2;
 
-/// One loop that is all that is heated.
+/// One loop on its pump, by itself or beside others.
 pub(super) struct Loop {
+    /// Its first tie; the others follow.
+    first: usize,
     pub hub: Option<usize>,
     pub hubs: usize,
     /// Which required view asks for heat.
@@ -49,12 +51,16 @@ pub(super) struct Loop {
     thin: Thin,
     /// By place of the tie, where its combination is noted, and kinds on its sides.
     splits: BTreeMap<(usize, usize, [usize; 2]), Arc<Splits>>,
+    /// By tie: what its radiator gives at least, W.
+    needs_w: Vec<f64>,
     /// By tie and choice of its radiator: how it cools water, and what it must give, W.
     bodies: Vec<Vec<(Cooler, f64)>>,
     lefts: Arc<Lefts>,
     looked: Looked,
     /// By opening: decisions that use it.
     users: Vec<i64>,
+    /// Decisions that are made elsewhere.
+    pub apart: BTreeSet<usize>,
 }
 
 impl Search<'_> {
@@ -68,11 +74,9 @@ impl Search<'_> {
         lean: Lean,
     ) -> Option<Stages> {
         let problem = &step.problem;
-        let ties = 0..problem.ties.len();
-        let holds_all = |row: usize| { ties.clone() }.all(|t| problem.rows[row].tied.contains(&t));
-        let row = (0..problem.rows.len()).find(|row| holds_all(*row))?;
+        let row = one.row(problem)?;
         // at the flow that is required rows are the required view's own
-        let warmer_k = one.drop_k * (1.0 - 1.0 / step.times).max(0.0);
+        let warmer_k = one.drop_k * (1.0 - 1.0 / step.lost_at);
         let warmer_pa = WARMER_PER_K * warmer_k * problem.rows[row].limit_pa;
         let (slack, spare_pa) = match lean {
             Lean::Bound => (SLACK, warmer_pa),
@@ -90,7 +94,7 @@ impl Search<'_> {
         let w_k = ends.map(|times| times * one.main_w_k);
         let water = Water {
             ln_times: ends.map(maths::ln),
-            ln_lost: maths::ln(step.lost_at()),
+            ln_lost: maths::ln(step.lost_at),
             colder: step.colder(),
             w_k,
             ln_w_k: w_k.map(maths::ln),
@@ -108,7 +112,8 @@ impl Search<'_> {
         let mut stages = Vec::new();
         let mut top_c = one.start_c;
         let mains = &one.looked.mains;
-        for (t, (tie, own)) in problem.ties.iter().zip(&one.looked.own).enumerate() {
+        let ties = problem.ties[one.ties()].iter();
+        for (t, (tie, own)) in ties.zip(&one.looked.own).enumerate() {
             let e = &self.house.network.emitters[own.emitter];
             done.extend(tie.of.iter().copied());
             done.extend(mains.slots[own.at]);
@@ -125,14 +130,14 @@ impl Search<'_> {
                 fittings,
                 splits,
             });
-            top_c -= e.duty_w * (1.0 - slack) / water.w_k[1];
+            top_c -= one.needs_w[t] * (1.0 - slack) / water.w_k[1];
         }
         // what is left has to be enough for those after
         for k in (1..stages.len()).rev() {
-            let own = &self.house.network.emitters[one.looked.own[k].emitter];
-            stages[k - 1].least_c = stages[k].least_c + own.duty_w * (1.0 - slack) / water.w_k[1];
+            stages[k - 1].least_c =
+                stages[k].least_c + one.needs_w[k] * (1.0 - slack) / water.w_k[1];
         }
-        let last = problem.ties.len();
+        let last = one.ties().len();
         done.extend(mains.slots[last]);
         let hub_load = one.hub.map_or(0.0, |d| bill.load_pa(d, hub));
         let mut all = Stages {
@@ -146,7 +151,8 @@ impl Search<'_> {
             water,
             lean,
         };
-        for d in (0..problem.decisions.len()).filter(|d| !done.contains(d)) {
+        let apart = |d: &usize| one.apart.contains(d);
+        for d in (0..problem.decisions.len()).filter(|d| !done.contains(d) && !apart(d)) {
             let choices = 0..problem.decisions[d].choices.len();
             all.rest
                 .push((d, choices.map(|c| bill.pipe(d, c, 0)).collect()));
@@ -202,7 +208,7 @@ impl Search<'_> {
         (water, top_c): (&Water, f64),
     ) -> (Vec<Fitting>, Vec<Arc<Splits>>) {
         let (looked, hub) = (&one.looked, bill.hub);
-        let (tie, own) = (&bill.problem.ties[t], &looked.own[t]);
+        let (tie, own) = (&bill.problem.ties[one.first + t], &looked.own[t]);
         let sides = [own.at, own.at + 1].map(|k| looked.mains.kinds_of(k));
         let radiator = tie.of.iter().position(|d| Some(*d) == own.radiator);
         // many combinations differ by their radiator alone, and that splits no water
@@ -321,20 +327,22 @@ impl<'s> Bill<'s> {
 }
 
 impl Loop {
-    /// The loop of a house, if it is all that is heated there and everything on it is known.
-    pub(super) fn of(search: &Search, model: &Model, mut looked: Looked) -> Option<Self> {
+    /// A loop of a house whose first tie is given, if everything on it is known.
+    pub(super) fn of(
+        search: &Search,
+        model: &Model,
+        mut looked: Looked,
+        first_tie: usize,
+    ) -> Option<Self> {
         let house = search.house;
         let (network, problem) = (&house.network, &model.problem);
-        let ties = &problem.ties;
-        let whole = house.survey.loops.len() == 1 && ties.len() == network.emitters.len();
-        if !whole
-            || ties
-                .iter()
-                .any(|t| t.load_pa.is_empty() || t.spare_k.is_empty())
-        {
+        let ties = &problem.ties[first_tie..first_tie + looked.own.len()];
+        let unknown = |t: &Tie| t.load_pa.is_empty() || t.spare_k.is_empty();
+        if ties.iter().any(unknown) {
             return None;
         }
-        let first = &network.emitters[*model.tied.first()?];
+        let tied = &model.tied[first_tie..first_tie + looked.own.len()];
+        let first = &network.emitters[*tied.first()?];
         let heats = |r: usize| house.required[r].flow_kg_s[first.body.index()] > 0.0;
         let mut views = (0..house.required.len()).filter(|r| heats(*r));
         let (Some(view), None) = (views.next(), views.next()) else {
@@ -343,11 +351,12 @@ impl Loop {
         let r = &house.required[view];
         let by = first.one_pipe?.between.index();
         let flow_kg_s = r.flow_kg_s[first.body.index()].abs() + r.flow_kg_s[by].abs();
-        let inlets = model.tied.iter().filter_map(|e| {
+        let inlets = tied.iter().filter_map(|e| {
             let (c, _) = r.ends_c[network.emitters[*e].body.index()]?;
             Some(c)
         });
-        let start_c = inlets.reduce(f64::max)?;
+        // as it runs no water is warmer than what the source makes
+        let start_c = inlets.fold(network.design.flow_temperature_c, f64::max);
         let mean_c = start_c - first.drop_k / 2.0;
         let properties = |c: f64| crate::view::properties(network, first.body, c).ok();
         let at = properties(mean_c)?;
@@ -374,6 +383,18 @@ impl Loop {
             opens.into_iter().for_each(|o| users[o] += 1);
         }
         let mut lefts = Lefts::default();
+        // a room that may go on lacking heat asks for none
+        let asks = |own: &Own, need_w: f64| {
+            let fails = ("room-heat", Subject::Emitter(own.emitter));
+            if search.excused.0.contains(&fails) {
+                0.0
+            } else {
+                need_w
+            }
+        };
+        let needs_w = looked.own.iter();
+        let needs_w = needs_w.map(|own| asks(own, network.emitters[own.emitter].duty_w));
+        let needs_w = needs_w.collect();
         let bodies = looked.own.iter().map(|own| {
             let e = &network.emitters[own.emitter];
             let now = vec![(e.law, e.duty_w)];
@@ -382,11 +403,13 @@ impl Loop {
                 let heats = model.offers[d].iter().map(|&o| offers[o].heat);
                 heats.map(|h| h.unwrap_or((e.law, e.duty_w))).collect()
             });
-            let body = |(law, need_w)| (lefts.cooler(&Body::new(&law)), need_w);
+            let body = |(law, need_w)| (lefts.cooler(&Body::new(&law)), asks(own, need_w));
             of.into_iter().map(body).collect()
         });
         let bodies = bodies.collect();
         Some(Self {
+            first: first_tie,
+            apart: BTreeSet::new(),
             hub: ties[0].hub,
             hubs: ties[0].can.len(),
             view,
@@ -397,6 +420,7 @@ impl Loop {
             output_w: network.sources.first().and_then(|s| s.output_w),
             thin: Thin::new(mean_c, |c| Some(properties(c)?.mu_pa_s))?,
             splits,
+            needs_w,
             bodies,
             lefts: Arc::new(lefts),
             looked,
@@ -404,15 +428,32 @@ impl Loop {
         })
     }
 
-    /// A way as choices.
-    pub(super) fn picks(&self, model: &Model, hub: usize, way: &Way) -> Vec<usize> {
+    /// Its ties.
+    pub(super) fn ties(&self) -> std::ops::Range<usize> {
+        self.first..self.first + self.looked.own.len()
+    }
+
+    /// Decisions along it.
+    pub(super) fn along(&self, problem: &Problem) -> BTreeSet<usize> {
+        let of_ties = problem.ties[self.ties()].iter().flat_map(|t| t.of.clone());
+        let mains = self.looked.mains.slots.iter().flatten();
+        of_ties.chain(mains.copied()).chain(self.hub).collect()
+    }
+
+    /// The way round it, which counts all its ties.
+    pub(super) fn row(&self, problem: &Problem) -> Option<usize> {
+        let all = |row: &Row| self.ties().all(|t| row.tied.contains(&t));
+        problem.rows.iter().position(all)
+    }
+
+    /// Puts a way among choices.
+    pub(super) fn put(&self, model: &Model, hub: usize, way: &Way, picks: &mut [usize]) {
         let looked = &self.looked;
-        let mut picks = vec![0; model.problem.decisions.len()];
         if let Some(d) = self.hub {
             picks[d] = hub;
         }
         let mains = &looked.mains;
-        let ties = model.problem.ties.iter().zip(&looked.own);
+        let ties = model.problem.ties[self.ties()].iter().zip(&looked.own);
         for ((tie, own), &(pipe, at)) in ties.zip(&way.stages) {
             if let Some(d) = mains.slots[own.at] {
                 picks[d] = pipe;
@@ -421,13 +462,12 @@ impl Loop {
                 picks[d] = c;
             }
         }
-        if let Some(d) = mains.slots[model.problem.ties.len()] {
+        if let Some(d) = mains.slots[self.ties().len()] {
             picks[d] = way.home;
         }
         for (d, c) in &way.rest {
             picks[*d] = *c;
         }
-        picks
     }
 }
 

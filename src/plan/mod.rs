@@ -35,6 +35,7 @@ pub mod rewrite;
 mod rows;
 mod ruled;
 pub mod search;
+mod several;
 pub mod shopping;
 pub mod site;
 mod splits;

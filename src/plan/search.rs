@@ -114,9 +114,12 @@ pub struct Found {
     /// Ways round share their parts in no order, as on a reverse return: the gap is stated, sets near the plan are sought
     /// by single changes of it.
     pub tangled: bool,
-    /// Lower bound of what works as the house runs, in the objective's own steps, where a one-pipe loop is all that is heated. It
-    /// rests on the heat and loss of each radiator solved apart, by steps of flow and temperature.
+    /// Lower bound of what works as the house runs, in the objective's own steps, where there are one-pipe loops. It rests on the
+    /// heat and loss of each radiator solved apart, by steps of flow and temperature; and with more than one loop, or with
+    /// something beside it, on all else having half of the water that it must have at least.
     pub running_bound: Option<i64>,
+    /// There is more than one loop, or something beside it.
+    pub beside_loops: bool,
     /// No set was passed over on a guess.
     pub(super) sure: bool,
 }
@@ -200,6 +203,7 @@ impl Search<'_> {
             stopped: false,
             tangled: false,
             running_bound: None,
+            beside_loops: false,
             sure: true,
         };
         let mut seen = Vec::new();

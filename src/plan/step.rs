@@ -14,40 +14,52 @@ pub(super) struct Step {
     /// Its ends, as multiples of the flow that is required.
     pub times: f64,
     pub until: f64,
+    /// Flow at which losses are counted.
+    pub lost_at: f64,
     pub problem: Problem,
     /// The view that asks for heat.
     required: Required,
 }
 
 impl Step {
-    /// A step between two multiples of the flow that is required.
+    /// A step between two multiples of the flow that is required. Under the flow that is required a loop runs only as far as its
+    /// water is colder than the required view has it, or others take more; both ask for the head at that flow all the same.
     pub fn at(
         search: &Search<'_>,
         model: &Model,
         one: &Loop,
         (times, until): (f64, f64),
     ) -> Option<Self> {
-        let network = needing(search.house.network.clone(), times.max(1.0));
+        let lost_at = times.max(1.0);
+        Self::beside(search, model, one, (times, until), (lost_at, lost_at))
+    }
+
+    /// The same, with losses counted at one flow of the loop and at one of all else.
+    pub fn beside(
+        search: &Search<'_>,
+        model: &Model,
+        one: &Loop,
+        (times, until): (f64, f64),
+        (lost_at, others_at): (f64, f64),
+    ) -> Option<Self> {
+        let own: Vec<usize> = model.tied[one.ties()].to_vec();
+        let by = |e: usize| if own.contains(&e) { lost_at } else { others_at };
+        let network = needing(search.house.network.clone(), by);
         let mut required = views(&network).ok()?;
         let mut scaled = model.clone();
         scaled.lay_rows(&network, &required, search.offers).ok()?;
         Some(Self {
             times,
             until,
+            lost_at,
             problem: scaled.problem,
             required: required.swap_remove(one.view),
         })
     }
 
-    /// Flow at which losses are counted. Under the flow that is required a loop runs only as far as its water is colder than the
-    /// required view has it, which asks for the head at that flow all the same.
-    pub fn lost_at(&self) -> f64 {
-        self.times.max(1.0)
-    }
-
     /// Whether losses are those of the water as it runs.
     pub fn colder(&self) -> bool {
-        self.times >= 1.0
+        self.times >= 1.0 && self.times == self.lost_at
     }
 
     /// What a pipe loses more with water of a temperature than the rows have it, Pa; `now` names its elements.

@@ -256,10 +256,10 @@ fn look(house: &House, offers: &Offers, m: &Model, looked: &mut Looked) {
     }
 }
 
-/// A house with every emitter's need so many times as large, and so its flows.
-pub(super) fn needing(mut network: Network, times: f64) -> Network {
-    for e in &mut network.emitters {
-        e.duty_w *= times;
+/// A house with the need of each emitter so many times as large, and so its flow.
+pub(super) fn needing(mut network: Network, times: impl Fn(usize) -> f64) -> Network {
+    for (i, e) in network.emitters.iter_mut().enumerate() {
+        e.duty_w *= times(i);
     }
     network
 }

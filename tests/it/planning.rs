@@ -186,6 +186,50 @@ pub(crate) fn made_up(seed: u64) -> String {
     }
 }
 
+/// Two small one-pipe loops on one pump behind one trunk, and beside them, of every other house, a circuit that is none.
+pub(crate) fn two_loops(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let mut text = format!(
+        "design = {{ flow_temperature = \"48 C\", drop = \"6 K\" }}\n{}[pair]\n\
+         trunk = [\"hp\", \"hall\", \"cu22 {}m\"]\n",
+        source(next(15, 40) as f64 / 10.0),
+        next(3, 8)
+    );
+    let (mut emitters, mut prices) = (String::new(), String::from("[prices]\n"));
+    for (name, tee) in [("ground", "plain"), ("upper", "diverter kv 9")] {
+        let first = &name[..1];
+        text += &format!(
+            "[loop.{name}]\nfrom = \"hall\"\nmain = [\"cu22 {}m\", \"{first}1\", \"cu22 {}m\", \"{first}2\", \
+             \"cu22 {}m\"]\nbetween = \"cu15 0.6m\"\ntee = \"{tee}\"\n",
+            next(3, 9),
+            next(3, 9),
+            next(3, 9)
+        );
+        for i in 1..=2 {
+            emitters += &format!(
+                "{first}{i} = {{ rated = \"{} W\", needs = \"800 W\" }}\n",
+                next(2500, 3600)
+            );
+        }
+        prices += &format!("\"{name} cu28\" = {}\n", next(60, 200));
+        prices += &format!("\"{first}1 cu22\" = {}\n", next(30, 120));
+        prices += &format!("\"{first}2 22 600x2400\" = {}\n", next(150, 400));
+    }
+    if seed % 2 == 1 {
+        emitters += &format!(
+            "x = {{ from = \"hall\", draws = \"{} W\" }}\n",
+            next(800, 2500)
+        );
+        prices += &format!("\"x cu22\" = {}\n", next(30, 120));
+    }
+    prices += &format!("\"trunk cu28\" = {}\n", next(60, 300));
+    text + "[defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2.5\"\nlockshield = \"none\"\nroom = 20\n[emitter]\n"
+        + &emitters
+        + &prices
+        + "[limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n"
+}
+
 fn source(kpa: f64) -> String {
     format!("[source.hp]\nfree_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n")
 }
@@ -398,6 +442,40 @@ r8 = { panel = "21 600x1500", needs = "500 W", wall = "2700x850x130" }
 r9 = { panel = "11 600x1200", needs = "250 W", wall = "2100x850x200" }
 r10 = { panel = "21 450x700", needs = "450 W", wall = "1300x550x200" }
 r11 = { panel = "21 450x1300", needs = "425 W", wall = "2300x550x130" }
+[plan]
+prices = "invented"
+"#;
+
+/// Two one-pipe loops of four radiators on one weak pump.
+pub(crate) const SHORT_LOOPS: &str = r#"design = { flow_temperature = "53 C", drop = "7 K" }
+[source.hp]
+free_head = ["7 kPa at 0 l/min", "4 kPa at 40 l/min"]
+[pair]
+main = ["hp", "s1", "cu28 4m 4 elbow"]
+[loop.ground]
+from = "s1"
+main = ["cu15 3m 2 elbow", "g0", "cu15 5m 2 elbow", "g1", "cu15 4m 2 elbow", "g2", "cu15 4m 2 elbow", "g3", "cu15 8m 3 elbow"]
+between = "cu15 0.6m"
+tee = "plain"
+[loop.upper]
+from = "s1"
+main = ["cu15 2m 2 elbow", "u0", "cu15 4m 2 elbow", "u1", "cu15 6m 2 elbow", "u2", "cu15 3m 2 elbow", "u3", "cu15 10m 5 elbow"]
+between = "cu15 0.6m"
+tee = "plain"
+[defaults.emitter]
+leg = "cu15 1m 2 elbow"
+valve = "thermostatic kv 1.6"
+lockshield = "kv 2.0"
+room = 20
+[emitter]
+g0 = { panel = "21 450x800", needs = "500 W", wall = "1600x550x130" }
+g1 = { panel = "21 450x1000", needs = "500 W", wall = "1800x550x130" }
+g2 = { panel = "22 450x800", needs = "350 W", wall = "1500x550x160" }
+g3 = { panel = "11 450x800", needs = "375 W", wall = "1700x550x130" }
+u0 = { panel = "21 450x1400", needs = "275 W", wall = "2100x550x160" }
+u1 = { panel = "22 450x1500", needs = "325 W", wall = "1800x550x130" }
+u2 = { panel = "11 600x800", needs = "300 W", wall = "1400x700x200" }
+u3 = { panel = "21 450x900", needs = "525 W", wall = "2000x600x200" }
 [plan]
 prices = "invented"
 "#;

@@ -265,6 +265,13 @@ fn of_a_one_pipe_loop_the_bound_says_what_it_covers() {
             && !words.contains("no loss in what"),
         "{words}"
     );
+    // and where there are others beside it, what is taken of them
+    along.found.beside_loops = true;
+    let words = said(&along);
+    assert!(
+        words.contains("along each loop as it runs") && words.contains("half of the water"),
+        "{words}"
+    );
     // pipes that close a loop have no such combinations
     let (_, closed) = changed((2..90).step_by(5).map(made_up));
     let words = said(&closed);

@@ -1,7 +1,8 @@
 //! Long one-pipe loops and reverse returns of twenty radiators: a plan, and a gap of at most 5 %.
 
 use super::planning::{
-    Planned, SHORT_LOOP, by_brute_force, made_up, one_pipe, reverse_return, with_more_radiators,
+    Planned, SHORT_LOOP, SHORT_LOOPS, by_brute_force, made_up, one_pipe, reverse_return, two_loops,
+    with_more_radiators,
 };
 use pipecarry::plan::search::{FailsBy, Search, WIDE_GAP};
 use rand::{RngExt, SeedableRng};
@@ -160,6 +161,35 @@ fn the_bound_along_a_loop_lies_under_the_best_and_near_it() {
     assert!(counted >= 12 && near >= counted * 2 / 3, "{near} {counted}");
 }
 
+/// The same of loops that share their pump and a pipe, and of what lies beside them; and what is planned there is the cheapest
+/// that works, or near it.
+#[test]
+fn the_bound_along_several_loops_lies_under_the_best() {
+    let (mut near, mut counted, mut dearer) = (0, 0, 0.0);
+    for seed in [2, 3, 4, 5, 6, 7, 8, 10] {
+        let text = two_loops(seed);
+        let planned = Planned::of(&text);
+        let search = planned.search();
+        let found = search.run().unwrap();
+        let Some(best) = by_brute_force(&search, &found) else {
+            assert!(found.best.is_none(), "seed {seed}\n{text}");
+            continue;
+        };
+        let far = search.objective.price(2 * best.money + 100_000, 0);
+        let Some(bound) = search.bound_along(far).unwrap() else {
+            continue;
+        };
+        counted += 1;
+        let reached = search.objective.price(best.money, best.disruption);
+        assert!(bound <= reached, "seed {seed}: {bound} {reached}\n{text}");
+        near += usize::from(bound as f64 >= 0.95 * reached as f64);
+        let plan = found.best.as_ref().unwrap();
+        dearer += plan.money as f64 / best.money.max(1) as f64 - 1.0;
+    }
+    assert!(counted >= 6 && near >= counted * 2 / 3, "{near} {counted}");
+    assert!(dearer <= 0.0, "{dearer}");
+}
+
 /// Twelve radiators of which several are too small, a main that is too thin for its pump, and what stands before takes from
 /// what stands after: rows alone leave a gap of a fifth.
 #[test]
@@ -193,4 +223,13 @@ fn a_loop_that_is_short_of_head_and_heat_ends_within_5_percent() {
             }
         }
     }
+}
+
+/// Two such loops on one pump: each is followed along its own water.
+#[test]
+fn two_loops_that_are_short_of_head_end_within_5_percent() {
+    let found = Planned::of(SHORT_LOOPS).search().run().unwrap();
+    assert!(found.best.as_ref().unwrap().money > 0);
+    assert!(found.beside_loops && found.running_bound.is_some());
+    assert!(found.gap <= WIDE_GAP, "{}", found.gap);
 }

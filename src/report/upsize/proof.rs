@@ -19,9 +19,20 @@ pub(in crate::report) fn covers(found: &Found) -> Option<&'static str> {
         return None;
     }
     if found.running_bound.is_some() {
-        return Some(
-            "the bound follows the water along the loop as it runs: prices, limits by themselves,              the head that is lost and how warm the water still is after each radiator; it steps              through flows and temperatures, and where it rounds, to the side of what is cheaper",
-        );
+        return Some(match found.beside_loops {
+            false => {
+                "the bound follows the water along the loop as it runs: prices, limits by \
+                 themselves, the head that is lost and how warm the water still is after each \
+                 radiator; it steps through flows and temperatures, and where it rounds, to the \
+                 side of what is cheaper"
+            }
+            true => {
+                "the bound follows the water along each loop as it runs, with the flow that suits \
+                 it best, as long as all else gets half of the water that it must have at least: \
+                 prices, limits by themselves, the head that is lost and how warm the water still \
+                 is after each radiator; what lies beside the loops counts as required only"
+            }
+        });
     }
     Some(match found.model.problem.ties.is_empty() {
         true => {
