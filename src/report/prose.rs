@@ -96,3 +96,42 @@ impl Prose {
         out
     }
 }
+
+/// Names in a row, what several have in common said once: `tails of bath, hall; ground, main to hall, bed 1`.
+pub(crate) fn folded<N: AsRef<str>>(names: &[N]) -> String {
+    let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
+    for name in names.iter().map(AsRef::as_ref) {
+        let ends = [" of ", " to "].map(|word| name.rfind(word).map(|at| at + word.len()));
+        let (common, own) = name.split_at(ends.into_iter().flatten().max().unwrap_or(0));
+        match groups.last_mut() {
+            Some((last, of)) if *last == common => of.push(own),
+            _ => groups.push((common, vec![own])),
+        }
+    }
+    let apart = if groups.len() > 1 { "; " } else { ", " };
+    let said = groups
+        .iter()
+        .map(|(common, own)| format!("{common}{}", own.join(", ")));
+    said.collect::<Vec<String>>().join(apart)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_names_have_in_common_is_said_once() {
+        let names = [
+            "ground, main to hall",
+            "ground, main to bed 1",
+            "ground, main home",
+            "tails of hall",
+            "tails of bed 1",
+        ];
+        let said = "ground, main to hall, bed 1; ground, main home; tails of hall, bed 1";
+        assert_eq!(folded(&names), said);
+        assert_eq!(folded(&["trunk", "west"]), "trunk, west");
+        assert_eq!(folded(&names[3..]), "tails of hall, bed 1");
+        assert_eq!(folded::<&str>(&[]), "");
+    }
+}

@@ -124,6 +124,9 @@ pub(in crate::report) fn lack(speak: &Speak<'_>, units: &Units, m: &Missing) -> 
                 format!("the last: {}", figures(&Speak::of(network, units), finding))
             });
             let fact = match stopped {
+                true if *count == 1 => {
+                    "one set was looked at in full and fails; the search ended there".to_owned()
+                }
                 true => format!(
                     "{count} sets were looked at in full and all fail; the search ended there"
                 ),

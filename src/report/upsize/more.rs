@@ -1,7 +1,7 @@
 //! The rest of the report: order of work, shopping, flow temperatures, what was taken for granted.
 
 use super::super::layout::{Table, name};
-use super::super::prose::Prose;
+use super::super::prose::{Prose, folded};
 use super::{Report, trim};
 use crate::plan::change::What;
 use crate::plan::price::Goods;
@@ -222,7 +222,7 @@ impl Report<'_> {
                 .iter()
                 .map(|a| (&a.subject, format!("{} ({})", a.value, a.source)));
             for (names, what) in grouped(said) {
-                out.say("  - ", &format!("{}: {what}", names.join(", ")));
+                out.say("  - ", &format!("{}: {what}", folded(&names)));
             }
         }
         if sweep && cost.own.contains(&false) {

@@ -1,6 +1,6 @@
 //! Why nothing cheaper works, and what of that is proved: bound and gap, next-best plan, cheaper sets, trades.
 
-use super::super::prose::Prose;
+use super::super::prose::{Prose, folded};
 use super::Report;
 use super::lacks::against;
 use crate::plan::model::Breaks;
@@ -116,7 +116,7 @@ impl Report<'_> {
                 .collect();
             out.say(
                 "",
-                &format!("Sizes move the design flows at {}.", names.join(", ")),
+                &format!("Sizes move the design flows at {}.", folded(&names)),
             );
         }
         if let Some(covers) = covers(found) {
