@@ -3,6 +3,7 @@
 
 use super::answer::{Answer, Cut, End, Look};
 use super::exact::{ROUNDING_PA, changes, cheapest_that, nearest_cheaper};
+use super::guess::stands;
 use super::near::Near;
 use super::problem::{Objective, Problem};
 use super::search::{Aim, Fails, FailsBy, Found, GUIDE_LOOKS, NEAREST, NEXT_LOOKS, Plan, Search};
@@ -124,9 +125,7 @@ impl Search<'_> {
             for choice in (0..problem.decisions[d].choices.len()).filter(|c| *c != best.picks[d]) {
                 let mut picks = best.picks.clone();
                 picks[d] = choice;
-                let mut ties = problem.ties.iter();
-                let stands = ties.all(|t| t.combination(&picks).is_some() && t.goes(&picks));
-                if stands && problem.excess(&picks).0 <= ROUNDING_PA {
+                if stands(problem, &picks) && problem.excess(&picks).0 <= ROUNDING_PA {
                     let (money, disruption) = problem.cost(&picks);
                     sets.push((self.objective.price(money, disruption), picks));
                 }

@@ -26,7 +26,7 @@ const WARMER_K: f64 = 0.05;
 const NOT_THIS: i64 = 1_000_000_000;
 
 /// Whether a set keeps to what can stand together.
-fn stands(problem: &Problem, picks: &[usize]) -> bool {
+pub(super) fn stands(problem: &Problem, picks: &[usize]) -> bool {
     let ties = problem.ties.iter();
     { ties }.all(|tie| tie.combination(picks).is_some() && tie.goes(picks))
 }
