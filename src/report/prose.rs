@@ -109,9 +109,10 @@ pub(crate) fn folded<N: AsRef<str>>(names: &[N]) -> String {
         }
     }
     let apart = if groups.len() > 1 { "; " } else { ", " };
-    let said = groups
-        .iter()
-        .map(|(common, own)| format!("{common}{}", own.join(", ")));
+    let said = groups.iter().map(|(common, own)| match *common {
+        "" => own.join(apart),
+        common => format!("{common}{}", own.join(", ")),
+    });
     said.collect::<Vec<String>>().join(apart)
 }
 
@@ -125,13 +126,15 @@ mod tests {
             "ground, main to hall",
             "ground, main to bed 1",
             "ground, main home",
+            "ground, main between tees",
             "tails of hall",
             "tails of bed 1",
         ];
-        let said = "ground, main to hall, bed 1; ground, main home; tails of hall, bed 1";
+        let said = "ground, main to hall, bed 1; ground, main home; ground, main between tees; \
+                    tails of hall, bed 1";
         assert_eq!(folded(&names), said);
         assert_eq!(folded(&["trunk", "west"]), "trunk, west");
-        assert_eq!(folded(&names[3..]), "tails of hall, bed 1");
+        assert_eq!(folded(&names[4..]), "tails of hall, bed 1");
         assert_eq!(folded::<&str>(&[]), "");
     }
 }
