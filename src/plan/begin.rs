@@ -91,6 +91,7 @@ impl Search<'_> {
             along = looked.pop().and_then(|l| Along::of(self, &model, l));
         } else {
             several = Several::of(self, &model, looked);
+            found.beside_loops = several.is_some();
         }
         let mut guided = match &mut along {
             Some(along) => along.plan(),
@@ -111,7 +112,6 @@ impl Search<'_> {
         }
         if let (Some(several), Some(plan)) = (&several, &guided) {
             found.running_bound = several.bound(self.price(plan));
-            found.beside_loops = true;
         }
         let lower = found.running_bound.unwrap_or(first).max(first);
         let near = guided.as_ref().is_some_and(|plan| {

@@ -39,7 +39,7 @@ pub struct Upsize {
     pub found: Found,
     /// A larger drop at one emitter that the plan goes with: its name and K.
     pub drop: Option<(String, f64)>,
-    /// Larger drops at one emitter were tried: not on tangled ways unless asked for, nor where nothing need be paid.
+    /// Larger drops at one emitter were tried: not on tangled ways or along several loops unless asked for, nor where nothing need be paid.
     pub drops_tried: bool,
     /// What a larger drop at one emitter would save, where that was not asked for: emitter, K, and the plan then.
     pub other_drop: Option<(String, f64, Plan)>,
@@ -108,8 +108,8 @@ pub fn upsize(survey: &Survey, ask: Ask) -> Result<Upsize, Stop> {
     let mut drop = None;
     let mut other_drop = None;
     let mut house = house;
-    // on tangled ways each of these many searches takes long: only where it is asked for
-    let tried = ask.larger_drop || !found.tangled;
+    // on tangled ways and along several loops each of these many searches takes long: only where it is asked for
+    let tried = ask.larger_drop || !(found.tangled || found.beside_loops);
     let drops_tried = tried && found.best.as_ref().is_none_or(|b| b.money > 0);
     if drops_tried {
         let mut least = found.bound.0;
