@@ -262,32 +262,35 @@ impl<'s> Several<'s> {
             self.laid(one, &step, Lean::Plan)
         });
         let laid: Vec<(Vec<Stages>, Vec<f64>)> = laid.collect::<Option<_>>()?;
-        let ways = |s: usize| -> Option<(i64, usize, Vec<Stages>, Ways)> {
+        let with = |(stages, shared_pa): &(Vec<Stages>, Vec<f64>), hub: usize, s: usize| {
+            let mut own = stages[hub].clone();
+            own.limit_pa -= shared_pa[s];
+            own
+        };
+        let ways = |s: usize| -> Option<(i64, usize, Ways)> {
             let mut price = self.sets[s].price;
-            let (mut kept, mut ways) = (Vec::new(), Vec::new());
-            for (stages, shared_pa) in &laid {
-                let mut best: Option<(Stages, (usize, Way))> = None;
-                for (hub, stages) in stages.iter().enumerate() {
-                    let mut own = stages.clone();
-                    own.limit_pa -= shared_pa[s];
-                    let least = best.as_ref().map_or(i64::MAX, |(_, (_, way))| way.price);
+            let mut ways = Vec::new();
+            for of in &laid {
+                let mut best: Option<(usize, Way)> = None;
+                for hub in 0..of.0.len() {
+                    let least = best.as_ref().map_or(i64::MAX, |(_, way)| way.price);
                     let cap = cap.saturating_sub(price).min(least - 1);
-                    if let Some(way) = own.cheapest(cap, &mut 0) {
-                        best = Some((own, (hub, way)));
-                    }
+                    let way = with(of, hub, s).cheapest(cap, &mut 0);
+                    best = way.map(|way| (hub, way)).or(best);
                 }
-                let (own, way) = best?;
+                let way = best?;
                 price += way.1.price;
-                kept.push(own);
                 ways.push(way);
             }
-            Some((price, s, kept, ways))
+            Some((price, s, ways))
         };
         let found = (0..self.sets.len()).into_par_iter().filter_map(ways);
         let mut found: Vec<_> = found.collect();
         found.sort_by_key(|(price, s, ..)| (*price, *s));
         let mut best: Option<(i64, Plan)> = None;
-        for (price, s, stages, ways) in found.into_iter().take(BEST) {
+        for (price, s, ways) in found.into_iter().take(BEST) {
+            let stages = laid.iter().zip(&ways);
+            let stages: Vec<Stages> = stages.map(|(of, (hub, _))| with(of, *hub, s)).collect();
             // a unit that lacks water gets it from the loops, or from all that it serves
             let rows = &self.model.problem.rows;
             let beside = rows.iter().any(|row| row.tied.is_empty());
