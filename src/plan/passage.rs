@@ -19,7 +19,7 @@ pub(super) fn bore_m(law: &Law) -> Option<f64> {
     bores.reduce(f64::min)
 }
 
-/// What passing a tee from its common leg to another loses at least, by choice of the common leg.
+/// What passing a tee from its common leg to another loses at least, by choice of the common leg and of the other.
 pub(super) struct Passage {
     pub place: PlaceId,
     common: ElementId,
@@ -28,9 +28,17 @@ pub(super) struct Passage {
     pub slot: Option<usize>,
     /// By choice of that slot, Pa; one figure where it has none. Negative where the stream gains.
     pub loss_pa: Vec<f64>,
+    /// Slot of the other leg, and by its choice what is lost more at least, Pa: a narrow leg is not the one that goes straight on.
+    pub more_pa: Option<(usize, Vec<f64>)>,
 }
 
 impl Passage {
+    /// What it counts at most, Pa.
+    pub fn most_pa(&self) -> f64 {
+        let most = |by: &[f64]| by.iter().copied().fold(0.0, f64::max);
+        most(&self.loss_pa) + self.more_pa.as_ref().map_or(0.0, |(_, by)| most(by))
+    }
+
     /// Whether a way passes it.
     pub fn on(&self, path: &crate::view::Path) -> bool {
         let has = |id| path.elements.iter().any(|(e, _)| *e == id);
@@ -83,48 +91,60 @@ pub(super) fn tees(
         let others: Vec<usize> = (0..3).filter(|leg| *leg != common).collect();
         let swaps = may_swap(t, &ids, &others, bores, owner, m, offers);
         let slot = owner.get(&ids[common]).copied();
-        let choices: Vec<f64> = match slot {
-            None => vec![bores[common]],
-            Some(s) => {
-                let laws = m.offers[s].iter().map(|&o| &offers.slots[s].offers[o].laws);
-                laws.map(|laws| {
-                    let law = laws
-                        .iter()
-                        .find(|(e, _)| *e == ids[common])
-                        .map(|(_, law)| law);
-                    law.and_then(bore_m).unwrap_or(bores[common])
-                })
-                .collect()
-            }
-        };
-        for &leg in &others {
+        let of_common = by_choice(ids[common], bores[common], slot, m, offers);
+        for (&leg, &other) in others.iter().zip(others.iter().rev()) {
             // loss in the direction of flow: the common leg's pressure is the place's
             let sign = flow_in[leg].signum();
-            let loss_pa: Vec<f64> = choices
-                .iter()
-                .map(|&bore| {
-                    let mut b = bores;
-                    b[common] = bore;
-                    let mut loss = sign * tee::pressures(flow_in, b, rho)[leg];
+            let lost = |order: [usize; 3], bore: f64| {
+                let mut b = bores;
+                b[common] = bore;
+                let p = tee::pressures(order.map(|k| flow_in[k]), order.map(|k| b[k]), rho);
+                let at = order.iter().position(|k| *k == leg);
+                at.map_or(f64::INFINITY, |at| sign * p[at])
+            };
+            let own_slot = owner.get(&ids[leg]).copied();
+            let of_own = by_choice(ids[leg], bores[leg], own_slot, m, offers);
+            let range = range(ids[other], bores[other], owner, m, offers);
+            // by choice of the leg: which orders there can be beside the one of today
+            let orders: Vec<Vec<[usize; 3]>> = { of_own.iter() }
+                .map(|own| {
+                    let mut orders = vec![[0, 1, 2]];
                     if swaps {
-                        // the other of the two in line with the common leg
-                        for order in swapped(common) {
-                            let f = order.map(|k| flow_in[k]);
-                            let p = tee::pressures(f, order.map(|k| b[k]), rho);
-                            if let Some(at) = order.iter().position(|k| *k == leg) {
-                                loss = loss.min(sign * p[at]);
-                            }
+                        let first = ids[leg] < ids[other];
+                        if range.0 < *own || (first && range.0 == *own) {
+                            orders.push([common, leg, other]);
+                        }
+                        if range.1 > *own || (!first && range.1 == *own) {
+                            orders.push([common, other, leg]);
                         }
                     }
-                    loss
+                    orders
                 })
                 .collect();
+            let least = |orders: &[[usize; 3]], bore: f64| {
+                let each = orders.iter().map(|order| lost(*order, bore));
+                each.fold(f64::INFINITY, f64::min)
+            };
+            let loss = |bore: &f64| {
+                let each = orders.iter().map(|orders| least(orders, *bore));
+                each.fold(f64::INFINITY, f64::min)
+            };
+            let loss_pa: Vec<f64> = of_common.iter().map(loss).collect();
+            let more_pa = own_slot.map(|s| {
+                let more = |orders: &Vec<[usize; 3]>| {
+                    let each = of_common.iter().zip(&loss_pa);
+                    let each = each.map(|(bore, loss)| least(orders, *bore) - loss);
+                    each.fold(f64::INFINITY, f64::min)
+                };
+                (s, orders.iter().map(more).collect())
+            });
             list.push(Passage {
                 place: t.place,
                 common: ids[common],
                 leg: ids[leg],
                 slot,
                 loss_pa,
+                more_pa,
             });
         }
     }
@@ -169,15 +189,27 @@ fn moving(
             leg: ids[leg],
             slot: None,
             loss_pa: vec![loss],
+            more_pa: None,
         });
     }
     Ok(())
 }
 
-/// The two ways to put the other legs at a tee, as orders of (straight, straight, branch).
-fn swapped(common: usize) -> [[usize; 3]; 2] {
-    let (a, b) = ((common + 1) % 3, (common + 2) % 3);
-    [[common, a, b], [common, b, a]]
+/// Bore of an element by choice of the slot that decides its pipe, m; one figure where it has none.
+fn by_choice(
+    id: ElementId,
+    now_m: f64,
+    slot: Option<usize>,
+    m: &Model,
+    offers: &Offers,
+) -> Vec<f64> {
+    let Some(s) = slot else { return vec![now_m] };
+    let laws = m.offers[s].iter().map(|&o| &offers.slots[s].offers[o].laws);
+    laws.map(|laws| {
+        let law = laws.iter().find(|(e, _)| *e == id);
+        law.and_then(|(_, law)| bore_m(law)).unwrap_or(now_m)
+    })
+    .collect()
 }
 
 /// Whether sizes on offer can change which leg goes straight on.

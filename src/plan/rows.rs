@@ -123,6 +123,9 @@ pub(super) fn rows(
                         None => sums.limit_pa -= t.loss_pa[0],
                         Some(s) => sums.add(m, s, |c| t.loss_pa[c]),
                     }
+                    if let Some((s, more_pa)) = &t.more_pa {
+                        sums.add(m, *s, |c| more_pa[c]);
+                    }
                 }
                 seconds(network, offers, m, &tees, &crowd, path, r, &mut sums)?;
                 found.push(sums);
@@ -228,7 +231,7 @@ fn seconds(
             .iter()
             .filter(|t| ends.contains(&t.place) && t.on(path))
         {
-            gone += t.loss_pa.iter().copied().fold(0.0, f64::max);
+            gone += t.most_pa();
         }
         for (id, _) in &path.elements {
             let (a, b) = network.ends(*id);
