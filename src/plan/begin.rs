@@ -27,7 +27,7 @@ impl Search<'_> {
             return Ok(along.and_then(|mut along| Some(along.bound(known)?.0)));
         }
         let several = Several::of(self, &model, looked);
-        Ok(several.and_then(|several| several.bound(known)))
+        Ok(several.and_then(|several| Some(several.bound(known)?.0)))
     }
 
     /// Whether a one-pipe loop is all that is heated.
@@ -111,7 +111,9 @@ impl Search<'_> {
             guided = better.or(guided);
         }
         if let (Some(several), Some(plan)) = (&several, &guided) {
-            found.running_bound = several.bound(self.price(plan));
+            let bound = several.bound(self.price(plan));
+            found.running_bound = bound.as_ref().map(|(lower, _)| *lower);
+            guided = bound.and_then(|(_, better)| better).or(guided);
         }
         let lower = found.running_bound.unwrap_or(first).max(first);
         let near = guided.as_ref().is_some_and(|plan| {

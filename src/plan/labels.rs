@@ -69,6 +69,8 @@ pub(super) struct Stage {
     pub room_c: f64,
     /// The warmest that the water can be here, °C.
     pub top_c: f64,
+    /// What its radiator takes from it at least, K.
+    pub asks_k: f64,
     /// The coldest that it may leave, °C.
     pub least_c: f64,
     pub fittings: Vec<Fitting>,
@@ -211,6 +213,14 @@ impl Stages {
     pub fn ask(&mut self, stage: usize, more: f64) {
         for f in &mut self.stages[stage].fittings {
             f.need_w *= 1.0 + more;
+        }
+    }
+
+    /// Lets the water end no colder than this, °C: what is left has to be enough for those after.
+    pub fn end_above(&mut self, mut c: f64) {
+        for stage in self.stages.iter_mut().rev() {
+            stage.least_c = stage.least_c.max(c);
+            c += stage.asks_k;
         }
     }
 

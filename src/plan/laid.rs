@@ -39,11 +39,13 @@ pub(super) struct Loop {
     /// Which required view asks for heat.
     pub view: usize,
     /// Capacity of the main's water at the flow that is required, W/K.
-    main_w_k: f64,
+    pub main_w_k: f64,
+    /// That flow, kg/s.
+    pub flow_kg_s: f64,
     /// The design's drop, K.
     drop_k: f64,
     /// Temperature at which it begins, °C.
-    start_c: f64,
+    pub start_c: f64,
     /// How far the unit may cool it as the house runs, K; no limit where that is not known.
     greatest_drop_k: f64,
     /// What the unit makes at most, W.
@@ -101,13 +103,6 @@ impl Search<'_> {
             thin: one.thin.clone(),
             lefts: one.lefts.clone(),
         };
-        // a unit that reaches its output first cools the water no further, whatever the radiators could give
-        let most_w = one.greatest_drop_k * water.w_k[1];
-        let reached = one.output_w.is_some_and(|output| output <= most_w);
-        let least_c = match reached {
-            true => f64::NEG_INFINITY,
-            false => one.start_c - one.greatest_drop_k,
-        };
         let mut done: BTreeSet<usize> = one.hub.into_iter().collect();
         let mut stages = Vec::new();
         let mut top_c = one.start_c;
@@ -121,21 +116,18 @@ impl Search<'_> {
             for f in &mut fittings {
                 f.need_w = (f.need_w * (1.0 - slack)).max(LEAST_W);
             }
+            let asks_k = one.needs_w[t] * (1.0 - slack) / water.w_k[1];
             stages.push(Stage {
                 pipes: self.pipes(model, &bill, mains.side(own.at), (step, top_c)),
                 kinds: [own.at, own.at + 1].map(|k| mains.kinds_of(k).len()),
                 room_c: self.house.network.rooms[e.room].temperature_c,
                 top_c,
-                least_c,
+                asks_k,
+                least_c: f64::NEG_INFINITY,
                 fittings,
                 splits,
             });
-            top_c -= one.needs_w[t] * (1.0 - slack) / water.w_k[1];
-        }
-        // what is left has to be enough for those after
-        for k in (1..stages.len()).rev() {
-            stages[k - 1].least_c =
-                stages[k].least_c + one.needs_w[k] * (1.0 - slack) / water.w_k[1];
+            top_c -= asks_k;
         }
         let last = one.ties().len();
         done.extend(mains.slots[last]);
@@ -156,6 +148,12 @@ impl Search<'_> {
             let choices = 0..problem.decisions[d].choices.len();
             all.rest
                 .push((d, choices.map(|c| bill.pipe(d, c, 0)).collect()));
+        }
+        // a unit that reaches its output first cools the water no further, whatever the radiators could give
+        let w_k = all.water.w_k[1];
+        let most_w = one.greatest_drop_k * w_k;
+        if one.output_w.is_none_or(|output| output > most_w) {
+            all.end_above(one.start_c - one.greatest_drop_k);
         }
         Some(all)
     }
@@ -414,6 +412,7 @@ impl Loop {
             hubs: ties[0].can.len(),
             view,
             main_w_k: flow_kg_s * at.cp_j_kgk,
+            flow_kg_s,
             drop_k: first.drop_k,
             start_c,
             greatest_drop_k: greatest_drop_k(search, r, flow_kg_s),
@@ -431,6 +430,13 @@ impl Loop {
     /// Its ties.
     pub(super) fn ties(&self) -> std::ops::Range<usize> {
         self.first..self.first + self.looked.own.len()
+    }
+
+    /// What decides on the first and the last stretch of its main.
+    pub(super) fn ends(&self) -> [Option<usize>; 2] {
+        let slots = &self.looked.mains.slots;
+        let last = slots.get(self.ties().len()).copied().flatten();
+        [slots.first().copied().flatten(), last]
     }
 
     /// Decisions along it.

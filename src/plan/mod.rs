@@ -24,6 +24,7 @@ pub mod model;
 pub mod near;
 pub mod offer;
 mod openings;
+mod others;
 mod passage;
 pub mod price;
 mod priced;

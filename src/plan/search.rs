@@ -116,7 +116,8 @@ pub struct Found {
     pub tangled: bool,
     /// Lower bound of what works as the house runs, in the objective's own steps, where there are one-pipe loops. It rests on the
     /// heat and loss of each radiator solved apart, by steps of flow and temperature; and with more than one loop, or with
-    /// something beside it, on all else having half of the water that it must have at least.
+    /// something beside it, on all else having half of the water that it must have at least, and what is balanced about the
+    /// loop's share of it.
     pub running_bound: Option<i64>,
     /// There is more than one loop, or something beside it.
     pub beside_loops: bool,

@@ -17,8 +17,10 @@ pub(super) struct Step {
     /// Flow at which losses are counted.
     pub lost_at: f64,
     pub problem: Problem,
-    /// The view that asks for heat.
-    required: Required,
+    network: Network,
+    /// All required views, and which asks for heat.
+    views: Vec<Required>,
+    view: usize,
 }
 
 impl Step {
@@ -45,16 +47,37 @@ impl Step {
         let own: Vec<usize> = model.tied[one.ties()].to_vec();
         let by = |e: usize| if own.contains(&e) { lost_at } else { others_at };
         let network = needing(search.house.network.clone(), by);
-        let mut required = views(&network).ok()?;
+        let views = views(&network).ok()?;
         let mut scaled = model.clone();
-        scaled.lay_rows(&network, &required, search.offers).ok()?;
+        scaled.lay_rows(&network, &views, search.offers).ok()?;
         Some(Self {
             times,
             until,
             lost_at,
             problem: scaled.problem,
-            required: required.swap_remove(one.view),
+            network,
+            views,
+            view: one.view,
         })
+    }
+
+    /// The problem with some choices left alone: what hangs on two of them says more then.
+    pub fn with(
+        &self,
+        search: &Search<'_>,
+        model: &Model,
+        made: &[(usize, Vec<usize>)],
+    ) -> Option<Problem> {
+        let mut only = model.clone();
+        for (d, left) in made {
+            only.offers[*d] = left.iter().map(|c| only.offers[*d][*c]).collect();
+            let decision = &mut only.problem.decisions[*d];
+            let own = left.iter().map(|c| decision.choices[*c].clone());
+            decision.choices = own.collect();
+        }
+        only.lay_rows(&self.network, &self.views, search.offers)
+            .ok()?;
+        Some(only.problem)
     }
 
     /// Whether losses are those of the water as it runs.
@@ -64,18 +87,19 @@ impl Step {
 
     /// What a pipe loses more with water of a temperature than the rows have it, Pa; `now` names its elements.
     pub fn more_pa(&self, network: &Network, (now, offer): (&Offer, &Offer), at_c: f64) -> f64 {
+        let required = &self.views[self.view];
         let each = now.laws.iter().map(|(id, own)| {
             let law = offer
                 .laws
                 .iter()
                 .find(|(e, _)| e == id)
                 .map_or(own, |(_, law)| law);
-            let flow = self.required.flow_kg_s[id.index()].abs();
+            let flow = required.flow_kg_s[id.index()].abs();
             let lost = |c: f64| {
                 let at = crate::view::properties(network, *id, c).ok()?;
                 Some(loss_pa(law, at, flow))
             };
-            let row_c = self.required.temperature_c[id.index()];
+            let row_c = required.temperature_c[id.index()];
             Some(lost(at_c)? - lost(row_c)?)
         });
         each.map(|more| more.unwrap_or(0.0)).sum()

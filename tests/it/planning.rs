@@ -230,6 +230,47 @@ pub(crate) fn two_loops(seed: u64) -> String {
         + "[limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n"
 }
 
+/// A loop of two radiators beside a balanced pair of which some give far more than they must, on a weak pump: what the pair gives
+/// too much cools the water of the unit.
+pub(crate) fn loop_and_pair(seed: u64) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut next = |least: u64, most: u64| rng.random_range(least..=most);
+    let mut text = format!(
+        "design = {{ flow_temperature = \"48 C\", drop = \"6 K\" }}\n{}[pair]\n\
+         trunk = [\"hp\", \"hall\", \"cu22 {}m\"]\npair = [\"hall\", \"landing\", \"cu15 {}m\"]\n\
+         [loop.ground]\nfrom = \"hall\"\nmain = [\"cu22 {}m\", \"g1\", \"cu22 {}m\", \"g2\", \"cu22 {}m\"]\n\
+         between = \"cu15 0.6m\"\ntee = \"plain\"\n",
+        source(next(25, 60) as f64 / 10.0),
+        next(3, 8),
+        next(2, 6),
+        next(3, 9),
+        next(3, 9),
+        next(3, 9)
+    );
+    let mut prices = format!(
+        "[prices]\n\"ground cu28\" = {}\n\"trunk cu28\" = {}\n\"pair cu22\" = {}\n",
+        next(60, 200),
+        next(60, 300),
+        next(30, 120)
+    );
+    text +=
+        "[defaults.emitter]\nleg = \"cu15 1m\"\nvalve = \"manual kv 2.5\"\nroom = 20\n[emitter]\n";
+    for i in 1..=2 {
+        let rated = next(2200, 3400);
+        text += &format!(
+            "g{i} = {{ rated = \"{rated} W\", needs = \"800 W\", lockshield = \"none\" }}\n"
+        );
+        prices += &format!("\"g{i} cu22\" = {}\n", next(30, 120));
+        prices += &format!("\"g{i} 22 600x2400\" = {}\n", next(150, 400));
+        let rated = next(3400, 7000);
+        text += &format!(
+            "x{i} = {{ from = \"landing\", rated = \"{rated} W\", needs = \"700 W\", lockshield = \"kv 2.0\" }}\n"
+        );
+        prices += &format!("\"x{i} 22 600x1200\" = {}\n", next(100, 400));
+    }
+    text + &prices + "[limits]\nvelocity = \"2.2 m/s\"\n[plan]\nprices = \"own\"\n"
+}
+
 fn source(kpa: f64) -> String {
     format!("[source.hp]\nfree_head = [\"{kpa} kPa at 0 l/min\", \"{kpa} kPa at 90 l/min\"]\n")
 }
@@ -476,6 +517,38 @@ u0 = { panel = "21 450x1400", needs = "275 W", wall = "2100x550x160" }
 u1 = { panel = "22 450x1500", needs = "325 W", wall = "1800x550x130" }
 u2 = { panel = "11 600x800", needs = "300 W", wall = "1400x700x200" }
 u3 = { panel = "21 450x900", needs = "525 W", wall = "2000x600x200" }
+[plan]
+prices = "invented"
+"#;
+
+/// A one-pipe loop beside a pair of pipes on one weak pump.
+pub(crate) const SHORT_BESIDE: &str = r#"design = { flow_temperature = "51 C", drop = "7 K" }
+[source.hp]
+free_head = ["9 kPa at 0 l/min", "6 kPa at 40 l/min"]
+[pair]
+main = ["hp", "s1", "cu28 4m 4 elbow"]
+p0 = ["s1", "t0", "cu15 3m 2 elbow"]
+p1 = ["t0", "t1", "cu15 4m 2 elbow"]
+p2 = ["t0", "t2", "cu15 4m 2 elbow"]
+[loop.ground]
+from = "s1"
+main = ["cu15 4m 2 elbow", "g0", "cu15 5m 2 elbow", "g1", "cu15 6m 2 elbow", "g2", "cu15 5m 2 elbow", "g3", "cu15 4m 2 elbow", "g4", "cu15 8m 3 elbow"]
+between = "cu15 0.6m"
+tee = "plain"
+[defaults.emitter]
+leg = "cu15 1m 2 elbow"
+valve = "thermostatic kv 1.6"
+lockshield = "kv 2.0"
+room = 20
+[emitter]
+g0 = { panel = "21 450x1300", needs = "425 W", wall = "2300x600x130" }
+g1 = { panel = "11 600x1100", needs = "450 W", wall = "1900x700x160" }
+g2 = { panel = "22 600x1600", needs = "275 W", wall = "1900x700x200" }
+g3 = { panel = "22 600x1600", needs = "600 W", wall = "2000x850x130" }
+g4 = { panel = "22 600x1000", needs = "600 W", wall = "2000x700x130" }
+u0 = { panel = "22 450x1500", needs = "600 W", wall = "2500x600x130", from = "t0", leg = "cu15 3m 4 elbow" }
+u1 = { panel = "22 450x600", needs = "400 W", wall = "1200x700x200", from = "t1", leg = "cu15 2m 4 elbow" }
+u2 = { panel = "11 450x1100", needs = "475 W", wall = "1500x600x130", from = "t2", leg = "cu15 1m 4 elbow" }
 [plan]
 prices = "invented"
 "#;

@@ -30,7 +30,8 @@ pub(in crate::report) fn covers(found: &Found) -> Option<&'static str> {
                 "the bound follows the water along each loop as it runs, with the flow that suits \
                  it best, as long as all else gets half of the water that it must have at least: \
                  prices, limits by themselves, the head that is lost and how warm the water still \
-                 is after each radiator; what lies beside the loops counts as required only"
+                 is after each radiator; what lies beside the loops counts as required, and by the \
+                 heat it gives where the drop across the unit hangs on that"
             }
         });
     }
