@@ -52,11 +52,22 @@ pub(super) struct Others {
 type Chosen = (i64, f64, Option<(usize, usize)>);
 
 /// What they can give together, and what that costs.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct Point {
     pub price: i64,
-    pub heat_w: f64,
+    heat_w: f64,
+    /// What the loop may give beside them, W; no limit where that is not known, or the unit reaches its output first.
+    pub leaves_w: f64,
     pub picks: Vec<(usize, usize)>,
+}
+
+impl Point {
+    pub const NOTHING: Self = Self {
+        price: 0,
+        heat_w: 0.0,
+        leaves_w: f64::INFINITY,
+        picks: Vec::new(),
+    };
 }
 
 impl Others {
@@ -127,12 +138,8 @@ impl Others {
     }
 
     /// What they can give where the loop runs at a multiple of what is required, dearer and less from one to the next.
-    pub fn points(&self, times: f64, lean: Lean) -> Vec<Point> {
-        let mut points = vec![Point {
-            price: 0,
-            heat_w: 0.0,
-            picks: Vec::new(),
-        }];
+    pub fn points(&self, one: &Loop, times: f64, lean: Lean) -> Vec<Point> {
+        let mut points = vec![Point::NOTHING];
         for other in &self.all {
             let w_k = Self::runs_at(times, lean) * other.w_k;
             let gives = |law: &HeatLaw| {
@@ -157,6 +164,7 @@ impl Others {
                     next.push(Point {
                         price: p.price + price,
                         heat_w: p.heat_w + heat_w,
+                        leaves_w: p.leaves_w,
                         picks: own.collect(),
                     });
                 }
@@ -171,6 +179,9 @@ impl Others {
                 worth
             });
             points = next;
+        }
+        for point in &mut points {
+            point.leaves_w = self.leaves_w(one, point.heat_w, times, lean);
         }
         points
     }
@@ -195,8 +206,8 @@ impl Others {
         self.limit_k * (own_w_k + one.main_w_k)
     }
 
-    /// The most that the loop may give beside them, W; no limit where the unit reaches its output first.
-    pub fn leave_w(&self, one: &Loop, point: &Point, times: f64, lean: Lean) -> f64 {
+    /// The most that the loop may give beside such a heat, W; no limit where the unit reaches its output first.
+    fn leaves_w(&self, one: &Loop, heat_w: f64, times: f64, lean: Lean) -> f64 {
         let own_w_k: f64 = self.all.iter().map(|o| o.w_k).sum();
         let w_k = Self::runs_at(times, lean) * own_w_k + times * one.main_w_k;
         let most_w = self.limit_k * w_k;
@@ -207,7 +218,7 @@ impl Others {
             Lean::Bound => BIN_W * self.all.len() as f64,
             Lean::Plan => 0.0,
         };
-        most_w - point.heat_w + bins_w
+        most_w - heat_w + bins_w
     }
 }
 

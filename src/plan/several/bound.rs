@@ -130,7 +130,7 @@ impl Several<'_> {
                     break;
                 }
                 let stages = laid.with(hub, at);
-                let (lower, _) = self.with_others(one, &stages, cap, (ends.1, 0.0));
+                let (lower, _) = self.with_others(one, (&stages, &laid.points), cap, 0.0);
                 cap = cap.min(lower - 1);
             }
             (*s, (cap + 1).max(at_least[*s]))

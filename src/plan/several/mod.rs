@@ -22,6 +22,7 @@ use super::ties::Looked;
 use super::{End, Look};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// Share of another's loss under which a pipe loses clearly less, at any flow.
 const CLEARLY: f64 = 0.97;
@@ -60,6 +61,8 @@ struct Set {
 struct Laid {
     stages: Vec<Stages>,
     fits: Vec<Fit>,
+    /// What can stand beside it.
+    points: Arc<Vec<Point>>,
 }
 
 /// What shared pipes change along a loop.
@@ -304,9 +307,18 @@ impl<'s> Several<'s> {
     fn laid(&self, one: &Loop, step: &Step, lean: Lean, sets: &[&Set]) -> Option<Laid> {
         let stages = (0..one.hubs).map(|hub| self.search.stages(self.model, one, step, hub, lean));
         let fits = { sets.par_iter() }.map(|set| self.fit(one, step, set));
+        let runs_at = match lean {
+            Lean::Bound => step.until,
+            Lean::Plan => step.times,
+        };
+        let points = match &self.others {
+            Some(others) => others.points(one, runs_at, lean),
+            None => vec![Point::NOTHING],
+        };
         Some(Laid {
             stages: stages.collect::<Option<_>>()?,
             fits: fits.collect::<Option<_>>()?,
+            points: Arc::new(points),
         })
     }
 
@@ -347,28 +359,19 @@ impl<'s> Several<'s> {
     fn with_others(
         &self,
         one: &Loop,
-        stages: &Stages,
+        (stages, points): (&Stages, &[Point]),
         cap: i64,
-        (times, kept_w): (f64, f64),
+        kept_w: f64,
     ) -> (i64, Option<(i64, Point, Way)>) {
-        let lean = stages.lean;
-        let points = match &self.others {
-            Some(others) => others.points(times, lean),
-            None => vec![Point::default()],
-        };
         let at = |k: usize, cap: i64| {
             let mut own = stages.clone();
-            if let Some(others) = &self.others {
-                let most_w = others.leave_w(one, &points[k], times, lean) - kept_w;
-                own.end_above(one.start_c - most_w / own.water.w_k[1]);
-            }
+            let most_w = points[k].leaves_w - kept_w;
+            own.end_above(one.start_c - most_w / own.water.w_k[1]);
             let way = own.cheapest(cap, &mut 0)?;
             Some((way.price, way))
         };
-        let (lower, best) = cheapest(&points, cap, at);
-        (
-            lower,
-            best.map(|(price, k, way)| (price, points[k].clone(), way)),
-        )
+        let (lower, best) = cheapest(points, cap, at);
+        let best = best.map(|(price, k, way)| (price, points[k].clone(), way));
+        (lower, best)
     }
 }

@@ -7,6 +7,7 @@ use super::super::search::{Fails, FailsBy, Plan};
 use super::super::step::Step;
 use super::{Laid, Set, Several};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Multiples of the flow that is required, at which a plan is sought.
 const PLANS: [f64; 4] = [1.0, 1.05, 1.12, 1.25];
@@ -33,8 +34,8 @@ enum Gives {
 #[derive(Clone)]
 struct Draft {
     set: Set,
-    /// By loop: the multiple of what is required that it runs at.
-    times: Vec<f64>,
+    /// By loop: what can stand beside it.
+    points: Vec<Arc<Vec<Point>>>,
     /// By loop: its main between the tees, what can be chosen along it, and what is.
     laid: Vec<(usize, Stages)>,
     ways: Vec<Way>,
@@ -62,7 +63,7 @@ impl Several<'_> {
         let sets: Vec<&Set> = self.sets.iter().collect();
         let laid = self.laid_at(&times, &sets)?;
         let drafts = { sets.par_iter().enumerate() }
-            .filter_map(|(at, set)| self.draft(&times, &laid, (at, set), cap));
+            .filter_map(|(at, set)| self.draft(&laid, (at, set), cap));
         let mut drafts: Vec<Draft> = drafts.collect();
         drafts.sort_by_key(|draft| draft.price);
         let mut best = None;
@@ -76,7 +77,7 @@ impl Several<'_> {
     pub fn plan_with(&self, set: usize, times: &[f64], cap: i64) -> Option<(i64, Plan)> {
         let set = &self.sets[set];
         let laid = self.laid_at(times, &[set])?;
-        let draft = self.draft(times, &laid, (0, set), cap)?;
+        let draft = self.draft(&laid, (0, set), cap)?;
         self.tried(&draft, None, cap)
     }
 
@@ -89,30 +90,24 @@ impl Several<'_> {
     }
 
     /// The cheapest with a set of shared pipes, as far as what was laid tells.
-    fn draft(
-        &self,
-        times: &[f64],
-        laid: &[Laid],
-        (at, set): (usize, &Set),
-        cap: i64,
-    ) -> Option<Draft> {
+    fn draft(&self, laid: &[Laid], (at, set): (usize, &Set), cap: i64) -> Option<Draft> {
         let mut draft = Draft {
             set: set.clone(),
-            times: times.to_vec(),
+            points: laid.iter().map(|laid| laid.points.clone()).collect(),
             laid: Vec::new(),
             ways: Vec::new(),
-            point: Point::default(),
+            point: Point::NOTHING,
             price: set.rest,
             less_pa: 0.0,
             kept_w: 0.0,
         };
-        for ((one, laid), &times) in self.loops.iter().zip(laid).zip(times) {
+        for (one, laid) in self.loops.iter().zip(laid) {
             let mut best: Option<(i64, Point, Way, (usize, Stages))> = None;
             for hub in 0..one.hubs {
                 let stages = laid.with(hub, at);
                 let least = best.as_ref().map_or(i64::MAX, |(price, ..)| *price);
                 let cap = cap.saturating_sub(draft.price).min(least - 1);
-                let (_, found) = self.with_others(one, &stages, cap, (times, 0.0));
+                let (_, found) = self.with_others(one, (&stages, &laid.points), cap, 0.0);
                 let found = found.map(|(price, point, way)| (price, point, way, (hub, stages)));
                 best = found.or(best);
             }
@@ -167,8 +162,8 @@ impl Several<'_> {
             draft.price = draft.set.rest;
             for (l, one) in self.loops.iter().enumerate() {
                 let cap = cap.saturating_sub(draft.price);
-                let at = (draft.times[l], draft.kept_w);
-                let (_, found) = self.with_others(one, &draft.laid[l].1, cap, at);
+                let of = (&draft.laid[l].1, &draft.points[l][..]);
+                let (_, found) = self.with_others(one, of, cap, draft.kept_w);
                 let (price, point, way) = found?;
                 draft.price += price;
                 (draft.point, draft.ways[l]) = (point, way);
