@@ -16,6 +16,10 @@ const STEPS: [f64; 13] = [
 const OTHERS: f64 = 0.5;
 /// Share of what follows from heads, for what is lost more in colder water and in tees.
 const LESS: f64 = 0.99;
+/// How the flow of what is balanced grows with the loop's, at the least: the loop loses by the exponent 1.75 of turbulent flow
+/// (H. Blasius, 1913, from memory) at the least, a valve by 2. And which parts of that growth are tried.
+const EVENED: f64 = 0.875;
+const PARTS: [f64; 4] = [1.0, 0.75, 0.5, 0.25];
 /// Steps that are halved; down to this share of the flow, and as long as the bound leaves a gap of more than this.
 const MOST_STEPS: usize = 60;
 const NARROW: f64 = 0.001;
@@ -158,7 +162,18 @@ impl Several<'_> {
                 (times, others_at),
             )
         };
-        let others_at = self.others_at(one, required, &beside(1.0)?);
+        let mut others_at = self.others_at(one, required, &beside(1.0)?);
+        if self.others.is_some() {
+            // what is balanced runs at about the loop's share, as far as its own ways leave it that
+            let most = crate::maths::pow(times, EVENED) - 1.0;
+            for part in PARTS {
+                let flow = 1.0 + part * most;
+                if self.have(flow, one, required, &beside(flow)?) {
+                    others_at = others_at.max(LESS * flow);
+                    break;
+                }
+            }
+        }
         let limit_pa = beside(others_at)?.problem.rows[row].limit_pa;
         let more = crate::maths::pow(times, LOSS_BY_FLOW);
         let says_more = limit_pa < required.problem.rows[row].limit_pa * more;
@@ -172,28 +187,56 @@ impl Several<'_> {
     /// Share of what is required that all else than a loop runs at, at the least, where the loop takes more: all else has the head
     /// at the flow that is required, and a share of that flow loses no more than this share of it.
     fn others_at(&self, one: &Loop, required: &Step, more: &Step) -> f64 {
-        let left_pa = |step: &Step, r: usize, set: &Set| {
-            let row = &step.problem.rows[r];
-            let lost = |d: &usize| {
-                let also = row.also.iter().find(|(of, _)| of == d);
-                let also = also.map_or(0.0, |(_, by)| by[set.picks[*d]]);
-                step.problem.decisions[*d].choices[set.picks[*d]].load_pa + also
-            };
-            let shared = self.shared.iter().filter(|d| row.decisions.contains(d));
-            row.limit_pa - shared.map(lost).sum::<f64>()
-        };
         let mut share = 1.0_f64;
-        let ties = one.ties();
-        let rows = required.problem.rows.iter();
-        let others = rows.map(|row| !ties.clone().any(|t| row.tied.contains(&t)));
-        for (r, _) in others.enumerate().filter(|(_, other)| *other) {
+        for r in elsewhere(one, required) {
             for set in &self.sets {
-                let (there, left) = (left_pa(required, r, set), left_pa(more, r, set));
+                let there = self.left_pa(required, r, set);
                 if there > 0.0 {
-                    share = share.min(left / there);
+                    share = share.min(self.left_pa(more, r, set) / there);
                 }
             }
         }
         (LESS * share).max(OTHERS)
     }
+
+    /// Whether all else than a loop has the head for more than is required, whatever is chosen there: losses grow with the square
+    /// of the flow at the most.
+    fn have(&self, flow: f64, one: &Loop, required: &Step, more: &Step) -> bool {
+        elsewhere(one, required).into_iter().all(|r| {
+            let row = &required.problem.rows[r];
+            let most = |d: &usize| {
+                let also = row.also.iter().find(|(of, _)| of == d);
+                let choices = required.problem.decisions[*d].choices.iter().enumerate();
+                let each = choices.map(|(c, of)| of.load_pa + also.map_or(0.0, |(_, by)| by[c]));
+                each.fold(0.0, f64::max)
+            };
+            let own = row.decisions.iter().filter(|d| !self.shared.contains(d));
+            let most_pa = own.map(most).sum::<f64>();
+            let held = |set: &Set| {
+                let lost = most_pa.min(self.left_pa(required, r, set));
+                self.left_pa(more, r, set) >= flow * flow * lost
+            };
+            row.tied.is_empty() && self.sets.iter().all(held)
+        })
+    }
+
+    /// What is left on a way for what is not shared, with a set of shared pipes, Pa.
+    fn left_pa(&self, step: &Step, r: usize, set: &Set) -> f64 {
+        let row = &step.problem.rows[r];
+        let lost = |d: &usize| {
+            let also = row.also.iter().find(|(of, _)| of == d);
+            let also = also.map_or(0.0, |(_, by)| by[set.picks[*d]]);
+            step.problem.decisions[*d].choices[set.picks[*d]].load_pa + also
+        };
+        let shared = self.shared.iter().filter(|d| row.decisions.contains(d));
+        row.limit_pa - shared.map(lost).sum::<f64>()
+    }
+}
+
+/// Ways that pass nothing of a loop.
+fn elsewhere(one: &Loop, required: &Step) -> Vec<usize> {
+    let ties = one.ties();
+    let rows = required.problem.rows.iter().enumerate();
+    let own = rows.filter(|(_, row)| !ties.clone().any(|t| row.tied.contains(&t)));
+    own.map(|(r, _)| r).collect()
 }
