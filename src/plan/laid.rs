@@ -282,10 +282,7 @@ impl<'s> Bill<'s> {
             lean: Lean::Plan,
             by: Vec::new(),
         };
-        let of_row = &problem.rows[row];
         for (d, decision) in problem.decisions.iter().enumerate() {
-            let also = of_row.also.iter().find(|(of, _)| *of == d);
-            let in_row = of_row.decisions.contains(&d);
             let choices = decision.choices.iter().enumerate().map(|(c, choice)| {
                 // all that use a place pay for it together at most once
                 let places: BTreeSet<usize> = choice.opens.iter().copied().collect();
@@ -294,9 +291,8 @@ impl<'s> Bill<'s> {
                     search.objective.price(opening.money, opening.disruption) / one.users[o].max(1)
                 };
                 let opens: i64 = places.into_iter().map(share).sum();
-                let own = choice.load_pa + also.map_or(0.0, |(_, by)| by[c]);
                 let price = search.objective.price(choice.money, 0) + opens;
-                (price, if in_row { own } else { 0.0 })
+                (price, problem.choice_pa(row, d, c))
             });
             bill.by.push(choices.collect());
         }

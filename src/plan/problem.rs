@@ -225,6 +225,17 @@ impl Problem {
         (money, disruption)
     }
 
+    /// Loss of one choice of a decision in a row, ties apart, Pa; none in a row that the decision is not in.
+    pub fn choice_pa(&self, row: usize, decision: usize, choice: usize) -> f64 {
+        let row = &self.rows[row];
+        if !row.decisions.contains(&decision) {
+            return 0.0;
+        }
+        let also = row.also.iter().find(|(of, _)| *of == decision);
+        let own = self.decisions[decision].choices[choice].load_pa;
+        own + also.map_or(0.0, |(_, by)| by[choice])
+    }
+
     /// Loss of a set of choices in a row, Pa.
     pub fn loss_pa(&self, row: usize, picks: &[usize]) -> f64 {
         let row = &self.rows[row];

@@ -168,65 +168,67 @@ fn the_bound_along_a_loop_lies_under_the_best_and_near_it() {
     assert!(counted >= 12 && near >= counted * 2 / 3, "{near} {counted}");
 }
 
-/// The same of loops that share their pump and a pipe, and of what lies beside them; and what is planned there is the cheapest
-/// that works, or near it.
-#[test]
-fn the_bound_along_several_loops_lies_under_the_best() {
-    let (mut near, mut counted, mut dearer) = (0, 0, 0.0);
-    for seed in [2, 3, 4, 5, 6, 7, 8, 10] {
-        let text = two_loops(seed);
-        let planned = Planned::of(&text);
+/// Houses with several loops, or with something beside one, against brute force.
+#[derive(Default)]
+struct Against {
+    counted: usize,
+    near: usize,
+    /// Houses in which a set failed by the drop across the unit.
+    cooled: usize,
+    dearer: f64,
+}
+
+impl Against {
+    fn house(&mut self, seed: u64, text: &str) {
+        let planned = Planned::of(text);
         let search = planned.search();
         let found = search.run().unwrap();
         let Some(best) = by_brute_force(&search, &found) else {
             assert!(found.best.is_none(), "seed {seed}\n{text}");
-            continue;
+            return;
         };
         let far = search.objective.price(2 * best.money + 100_000, 0);
         let Some(bound) = search.bound_along(far).unwrap() else {
-            continue;
+            return;
         };
-        counted += 1;
+        self.counted += 1;
         let reached = search.objective.price(best.money, best.disruption);
         assert!(bound <= reached, "seed {seed}: {bound} {reached}\n{text}");
-        near += usize::from(bound as f64 >= 0.95 * reached as f64);
+        self.near += usize::from(bound as f64 >= 0.95 * reached as f64);
+        self.cooled += usize::from(found.cut.iter().any(
+            |fails| matches!(&fails.by, FailsBy::Check(about) if about.0.check == "source-drop"),
+        ));
         let plan = found.best.as_ref().unwrap();
-        dearer += plan.money as f64 / best.money.max(1) as f64 - 1.0;
+        self.dearer += plan.money as f64 / best.money.max(1) as f64 - 1.0;
     }
-    assert!(counted >= 6 && near >= counted * 2 / 3, "{near} {counted}");
-    assert!(dearer <= 0.0, "{dearer}");
+
+    fn ends(&self) {
+        let (near, counted) = (self.near, self.counted);
+        assert!(counted >= 6 && near >= counted * 2 / 3, "{near} {counted}");
+        assert!(self.dearer <= 0.0, "{}", self.dearer);
+    }
+}
+
+/// The same of loops that share their pump and a pipe, and of what lies beside them; and what is planned there is the cheapest
+/// that works.
+#[test]
+fn the_bound_along_several_loops_lies_under_the_best() {
+    let mut against = Against::default();
+    for seed in [2, 3, 4, 5, 6, 7, 8, 10] {
+        against.house(seed, &two_loops(seed));
+    }
+    against.ends();
 }
 
 /// The same of a loop beside what is balanced, where the drop across the unit hangs on what both give.
 #[test]
 fn the_bound_beside_a_balanced_pair_lies_under_the_best() {
-    let (mut near, mut counted, mut dearer, mut cooled) = (0, 0, 0.0, 0);
+    let mut against = Against::default();
     for seed in 0..16 {
-        let text = loop_and_pair(seed);
-        let planned = Planned::of(&text);
-        let search = planned.search();
-        let found = search.run().unwrap();
-        let Some(best) = by_brute_force(&search, &found) else {
-            assert!(found.best.is_none(), "seed {seed}\n{text}");
-            continue;
-        };
-        let far = search.objective.price(2 * best.money + 100_000, 0);
-        let Some(bound) = search.bound_along(far).unwrap() else {
-            continue;
-        };
-        counted += 1;
-        cooled += usize::from(found.cut.iter().any(
-            |fails| matches!(&fails.by, FailsBy::Check(about) if about.0.check == "source-drop"),
-        ));
-        let reached = search.objective.price(best.money, best.disruption);
-        assert!(bound <= reached, "seed {seed}: {bound} {reached}\n{text}");
-        near += usize::from(bound as f64 >= 0.95 * reached as f64);
-        let plan = found.best.as_ref().unwrap();
-        dearer += plan.money as f64 / best.money.max(1) as f64 - 1.0;
+        against.house(seed, &loop_and_pair(seed));
     }
-    assert!(counted >= 6 && near >= counted * 2 / 3, "{near} {counted}");
-    assert!(cooled >= 3, "{cooled}");
-    assert!(dearer <= 0.0, "{dearer}");
+    against.ends();
+    assert!(against.cooled >= 3, "{}", against.cooled);
 }
 
 /// Twelve radiators of which several are too small, a main that is too thin for its pump, and what stands before takes from

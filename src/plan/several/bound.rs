@@ -203,11 +203,11 @@ impl Several<'_> {
     /// of the flow at the most.
     fn have(&self, flow: f64, one: &Loop, required: &Step, more: &Step) -> bool {
         elsewhere(one, required).into_iter().all(|r| {
-            let row = &required.problem.rows[r];
+            let problem = &required.problem;
+            let row = &problem.rows[r];
             let most = |d: &usize| {
-                let also = row.also.iter().find(|(of, _)| of == d);
-                let choices = required.problem.decisions[*d].choices.iter().enumerate();
-                let each = choices.map(|(c, of)| of.load_pa + also.map_or(0.0, |(_, by)| by[c]));
+                let choices = 0..problem.decisions[*d].choices.len();
+                let each = choices.map(|c| problem.choice_pa(r, *d, c));
                 each.fold(0.0, f64::max)
             };
             let own = row.decisions.iter().filter(|d| !self.shared.contains(d));
@@ -222,14 +222,9 @@ impl Several<'_> {
 
     /// What is left on a way for what is not shared, with a set of shared pipes, Pa.
     fn left_pa(&self, step: &Step, r: usize, set: &Set) -> f64 {
-        let row = &step.problem.rows[r];
-        let lost = |d: &usize| {
-            let also = row.also.iter().find(|(of, _)| of == d);
-            let also = also.map_or(0.0, |(_, by)| by[set.picks[*d]]);
-            step.problem.decisions[*d].choices[set.picks[*d]].load_pa + also
-        };
-        let shared = self.shared.iter().filter(|d| row.decisions.contains(d));
-        row.limit_pa - shared.map(lost).sum::<f64>()
+        let shared = self.shared.iter();
+        let lost = shared.map(|&d| step.problem.choice_pa(r, d, set.picks[d]));
+        step.problem.rows[r].limit_pa - lost.sum::<f64>()
     }
 }
 

@@ -15,7 +15,7 @@ use super::labels::{Lean, Stages, Way};
 use super::laid::Loop;
 use super::model::Model;
 use super::others::{Others, Point, cheapest};
-use super::problem::{Problem, Row};
+use super::problem::Problem;
 use super::search::Search;
 use super::step::Step;
 use super::ties::Looked;
@@ -170,14 +170,12 @@ impl<'s> Several<'s> {
     fn worth(&self, d: usize) -> Vec<Vec<usize>> {
         let problem = &self.model.problem;
         let choices = &problem.decisions[d].choices;
-        let of_loops = problem.rows.iter().filter(|row| !row.tied.is_empty());
-        let of_loops: Vec<&Row> = of_loops.filter(|row| row.decisions.contains(&d)).collect();
+        let rows = problem.rows.iter().enumerate();
+        let of_loops = rows.filter(|(_, row)| !row.tied.is_empty() && row.decisions.contains(&d));
+        let of_loops: Vec<usize> = of_loops.map(|(r, _)| r).collect();
         let lost = |c: usize| -> Vec<f64> {
-            let in_row = |row: &&Row| {
-                let also = row.also.iter().find(|(of, _)| *of == d);
-                choices[c].load_pa + also.map_or(0.0, |(_, by)| by[c])
-            };
-            of_loops.iter().map(in_row).collect()
+            let each = of_loops.iter().map(|&r| problem.choice_pa(r, d, c));
+            each.collect()
         };
         let mut alike: Vec<(Vec<f64>, Vec<usize>)> = Vec::new();
         for c in 0..choices.len() {
@@ -326,14 +324,7 @@ impl<'s> Several<'s> {
     fn fit(&self, one: &Loop, step: &Step, set: &Set) -> Option<Fit> {
         let with = step.with(self.search, self.model, &set.choices)?;
         let row = one.row(&step.problem)?;
-        let lost = |problem: &Problem, d: usize, c: usize| {
-            let row = &problem.rows[row];
-            if !row.decisions.contains(&d) {
-                return 0.0;
-            }
-            let also = row.also.iter().find(|(of, _)| *of == d);
-            problem.decisions[d].choices[c].load_pa + also.map_or(0.0, |(_, by)| by[c])
-        };
+        let lost = |problem: &Problem, d: usize, c: usize| problem.choice_pa(row, d, c);
         let mut fit = Fit {
             less_pa: step.problem.rows[row].limit_pa - with.rows[row].limit_pa,
             ends: one.ends().map(|_| Vec::new()),
